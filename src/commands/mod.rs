@@ -1,0 +1,49 @@
+//! The command line: one file a verb.
+
+use std::io::Write;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// Makes a flying display meet its narration and its music.
+#[derive(Debug, Parser)]
+#[command(name = "abeam", version, about, max_term_width = 100)]
+pub struct CommandLine {
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+#[derive(Debug, Subcommand)]
+enum Verb {}
+
+/// Why a verb did not do its work.
+#[derive(Debug)]
+pub enum Failure {
+    /// The show has faults; they have been printed. Exit code 1.
+    Faults,
+    /// The command line asks for something that cannot be. Exit code 2.
+    Usage(String),
+    /// Something outside failed: a file, a device. Exit code 3.
+    Outside(String),
+}
+
+impl CommandLine {
+    /// Runs the verb.
+    pub fn run(self) -> Result<(), Failure> {
+        match self.verb {}
+    }
+}
+
+impl Failure {
+    /// Says what went wrong on standard error and gives the exit code.
+    pub fn report(self) -> ExitCode {
+        let (code, message) = match self {
+            Failure::Faults => return ExitCode::from(1),
+            Failure::Usage(message) => (2, message),
+            Failure::Outside(message) => (3, message),
+        };
+        // Nothing is left to say it on when standard error is closed.
+        let _ = writeln!(std::io::stderr(), "abeam: {message}");
+        ExitCode::from(code)
+    }
+}

@@ -1,0 +1,88 @@
+//! What flying a list of figures gives: for each figure its points in time, its path, its hush.
+
+use crate::show::{Fault, Name, PointName};
+use crate::units::{Length, Span, Speed};
+
+/// One figure to be flown. A figure flown twice is two entries with different keys.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Entry {
+    /// What this flying of it is called: the figure's id, then `id#2`, `id#3`.
+    pub key: Name,
+    /// Which figure.
+    pub figure: Name,
+    /// The profile whose version of it is flown.
+    pub profile: Name,
+    /// Whether it is flown from the other side than the document says.
+    pub mirrored: bool,
+}
+
+/// A list of figures, flown.
+#[derive(Debug, Clone)]
+pub struct Flight {
+    /// In the order of the entries.
+    pub figures: Vec<FlownFigure>,
+    /// What cannot be flown, on its line of the document.
+    pub faults: Vec<Fault>,
+}
+
+/// One figure, flown in the planned weather. All times are from its own start.
+#[derive(Debug, Clone)]
+pub struct FlownFigure {
+    /// The entry's key.
+    pub key: Name,
+    /// The figure's id.
+    pub id: Name,
+    /// Who flies it.
+    pub aircraft: Vec<Name>,
+    /// Its points, in order of time: `Start` first, `End` last; inbound, gates and abeams between.
+    pub points: Vec<FlownPoint>,
+    /// For each pass, how long after abeam its sound (from abeam) arrives at crowd centre.
+    pub heard_after: Vec<Span>,
+    /// When it is too loud at crowd centre to talk over.
+    pub hush: Vec<(Span, Span)>,
+    /// Where it is, in order of time; empty for a timed figure.
+    pub path: Vec<PathSample>,
+}
+
+/// One point of a flown figure.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlownPoint {
+    /// Which.
+    pub point: PointName,
+    /// When, from the figure's start.
+    pub after: Span,
+    /// How it is come by from the point before it (for `Start`: all zero).
+    pub step: Step,
+    /// Speed along the display line there, positive to the crowd's right; zero for timed figures.
+    pub along: Speed,
+}
+
+/// The way from one point of a chain to the next, as the estimate sees it.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Step {
+    /// How long it takes as planned.
+    pub takes: Span,
+    /// How much longer, in seconds, for each metre a second of wind more towards the crowd's right.
+    pub seconds_per_mps: f64,
+    /// Whether the crew's pace (fast or slow throughout) acts on it; not on holds.
+    pub paced: bool,
+    /// One standard deviation of it, apart from pace and wind.
+    pub spread: Span,
+    /// Whether it ends only when somebody decides so: the end of a hold.
+    pub waits: bool,
+}
+
+/// The aircraft at one instant, in the site frame.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PathSample {
+    /// From the figure's start.
+    pub after: Span,
+    /// Along the display line, positive to the crowd's right of crowd centre.
+    pub x: Length,
+    /// Away from the crowd line.
+    pub y: Length,
+    /// Above the site.
+    pub z: Length,
+    /// Speed over the ground.
+    pub ground_speed: Speed,
+}

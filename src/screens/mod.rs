@@ -1,0 +1,1 @@
+//! Screens: they draw a session; no rule of the show lives here.

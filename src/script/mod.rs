@@ -1,0 +1,1 @@
+//! Script: how long words take to say.

@@ -1,0 +1,310 @@
+//! The whole show as data, as the document states it. Nothing here is computed.
+
+use std::ops::Range;
+
+use jiff::civil;
+
+use super::{Figure, Name, Source, TimeExpression};
+use crate::units::{Angle, Gain, Length, Loudness, Pressure, Share, Span, Speed, Temperature};
+
+/// A show document, loaded and checked by itself: every id it names exists.
+#[derive(Debug, Clone)]
+pub struct Show {
+    /// Where it came from, for messages.
+    pub source: Source,
+    /// What the display is called.
+    pub title: String,
+    /// Clock time of show zero; `None`: the show starts on a time hack.
+    pub start: Option<civil::Time>,
+    /// The point that show zero is; `None`: the start of the first figure.
+    pub zero: Option<TimeExpression>,
+    /// Clock time by which the last figure must have ended.
+    pub slot_ends: Option<civil::Time>,
+    /// The profile that is flown unless another is asked for.
+    pub profile: Name,
+    /// What music does when the show is held up.
+    pub delay_music: DelayMusic,
+    /// The hush is where the aircraft is louder than this, relative to itself abeam on the display line.
+    pub hush_above: Gain,
+    /// Words a minute the narrator speaks.
+    pub words_per_minute: f64,
+    /// What is said on a knock-it-off; empty if nothing is prepared.
+    pub knock_it_off_words: String,
+    /// The approved statement after an accident; empty if nothing is prepared.
+    pub accident_words: String,
+    /// The profiles, in the order of the document.
+    pub profiles: Vec<Profile>,
+    /// Where it is flown.
+    pub site: Site,
+    /// The weather it is planned for.
+    pub day: Day,
+    /// The aircraft and sections; a figure names one or more of them.
+    pub aircraft: Vec<Aircraft>,
+    /// Every figure of every profile.
+    pub figures: Vec<Figure>,
+    /// Pieces of script.
+    pub blocks: Vec<Block>,
+    /// Stretches in which nobody speaks.
+    pub silences: Vec<Silence>,
+    /// Things a person does or says.
+    pub calls: Vec<Call>,
+    /// The music.
+    pub tracks: Vec<Track>,
+}
+
+/// What music does when the show is held up.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DelayMusic {
+    /// It fades.
+    Fade,
+    /// It goes to its vamp and stays there; a track without one fades.
+    Vamp,
+}
+
+/// A sequence for one kind of weather.
+#[derive(Debug, Clone)]
+pub struct Profile {
+    /// What the team calls it.
+    pub name: Name,
+    /// The figures flown, in order.
+    pub order: Vec<Name>,
+    /// Bytes of the document that state it.
+    pub at: Range<usize>,
+}
+
+/// The site. Bearings are true; left and right are the crowd's.
+#[derive(Debug, Clone)]
+pub struct Site {
+    /// Of the display line, above mean sea level.
+    pub elevation: Length,
+    /// Latitude and longitude of crowd centre; only needed for position logs.
+    pub centre: Option<(Angle, Angle)>,
+    /// True bearing along the display line towards the crowd's right.
+    pub line_bearing: Angle,
+    /// From crowd line to display line.
+    pub line_distance: Length,
+    /// Where marks are keyed from.
+    pub stand: StandPlace,
+    /// Whether flight over the crowd is permitted.
+    pub overhead: bool,
+    /// Whether flight behind the crowd is permitted.
+    pub behind_crowd: bool,
+}
+
+/// Where the stand is, along the crowd line: positive to the crowd's right of crowd centre.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct StandPlace(pub Length);
+
+/// The day's weather.
+#[derive(Debug, Clone)]
+pub struct Day {
+    /// Pressure at mean sea level.
+    pub qnh: Pressure,
+    /// Air temperature at the site.
+    pub temperature: Temperature,
+    /// Wind by height above the site, lowest first; never empty.
+    pub wind: Vec<WindAt>,
+}
+
+/// The wind at one height.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WindAt {
+    /// Above the site.
+    pub height: Length,
+    /// True bearing it blows from.
+    pub from: Angle,
+    /// How fast.
+    pub speed: Speed,
+    /// How much faster in gusts; zero when steady.
+    pub gust: Speed,
+}
+
+/// An aircraft, or a section that flies as one.
+#[derive(Debug, Clone)]
+pub struct Aircraft {
+    /// What figures call it.
+    pub id: Name,
+    /// What people call it.
+    pub name: String,
+    /// Rate of roll.
+    pub roll_rate: Option<Angle>,
+    /// Specific excess power at 1 g, as a rate of climb.
+    pub climb_power: Option<Speed>,
+    /// What each unit of (n² − 1) costs of it at a reference speed.
+    pub induced: Option<Speed>,
+    /// Bytes of the document that state it.
+    pub at: Range<usize>,
+}
+
+/// How much a block matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Keep {
+    /// It may go.
+    May,
+    /// It should stay.
+    Should,
+    /// It must stay.
+    Must,
+}
+
+/// A piece of script.
+#[derive(Debug, Clone)]
+pub struct Block {
+    /// What the show calls it.
+    pub id: Name,
+    /// The words.
+    pub text: String,
+    /// Fewer words, for when the full text does not fit.
+    pub short: Option<String>,
+    /// How much it matters.
+    pub keep: Keep,
+    /// When it is begun; `None`: a filler.
+    pub starts: Option<TimeExpression>,
+    /// When its last word must be out.
+    pub ends_by: Option<TimeExpression>,
+    /// Bytes of the document that state it.
+    pub at: Range<usize>,
+}
+
+/// A stretch in which nobody speaks.
+#[derive(Debug, Clone)]
+pub struct Silence {
+    /// When it begins.
+    pub from: TimeExpression,
+    /// When it is over.
+    pub until: TimeExpression,
+    /// Bytes of the document that state it.
+    pub at: Range<usize>,
+}
+
+/// Something a person does or says.
+#[derive(Debug, Clone)]
+pub struct Call {
+    /// What the show calls it.
+    pub id: Name,
+    /// Who does it.
+    pub who: String,
+    /// When.
+    pub when: TimeExpression,
+    /// What is said.
+    pub text: String,
+    /// Bytes of the document that state it.
+    pub at: Range<usize>,
+}
+
+/// Who starts a track.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Go {
+    /// The program, at its time.
+    Auto,
+    /// A key.
+    Hand,
+}
+
+/// A piece of music.
+#[derive(Debug, Clone)]
+pub struct Track {
+    /// What the show calls it.
+    pub id: Name,
+    /// Its file, as the document names it: in the folder `media` beside the document's own folder,
+    /// or beside the document.
+    pub file: String,
+    /// Who starts it.
+    pub go: Go,
+    /// The loudness it is brought to; `None`: as it is.
+    pub level: Option<Loudness>,
+    /// On top of the level asked.
+    pub trim: Gain,
+    /// How long it takes to come in.
+    pub fade_in: Span,
+    /// How long it takes to go out.
+    pub fade_out: Span,
+    /// The instants in the track that matter, by name, in order of time.
+    pub hits: Vec<(Name, Span)>,
+    /// Where in the track it may begin; never empty, the first is preferred.
+    pub entries: Vec<Span>,
+    /// The part that can go round.
+    pub vamp: Option<Vamp>,
+    /// The most it may be bent, each way.
+    pub stretch: Share,
+    /// When it starts, if no meet says so.
+    pub starts: Option<TimeExpression>,
+    /// When it is faded out; `None`: at its own end.
+    pub ends: Option<TimeExpression>,
+    /// The hit that must be met.
+    pub meets: Option<Meet>,
+    /// How far it goes down while words are spoken.
+    pub duck: Gain,
+    /// Whether it may sound together with another track.
+    pub under: bool,
+    /// Bytes of the document that state it.
+    pub at: Range<usize>,
+}
+
+/// The part of a track that can go round.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Vamp {
+    /// Where it begins, in the track.
+    pub from: Span,
+    /// Where it ends.
+    pub to: Span,
+    /// What it goes round by.
+    pub step: VampStep,
+}
+
+/// What a vamp goes round by.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum VampStep {
+    /// One bar of the music, found by gauging it.
+    Bar,
+    /// A stated length.
+    Of(Span),
+}
+
+/// What is done with a meet that cannot be made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum IfMissed {
+    /// Play from the preferred entry and be late.
+    Late,
+    /// Whatever misses by least.
+    Nearest,
+    /// Do not play; fade if playing.
+    Fade,
+}
+
+/// A hit that must fall on an instant of flight.
+#[derive(Debug, Clone)]
+pub struct Meet {
+    /// Which hit of the track.
+    pub hit: Name,
+    /// Where the hit is, in the track.
+    pub hit_at: Span,
+    /// The instant it must fall on.
+    pub on: TimeExpression,
+    /// How far off still counts as met.
+    pub within: Span,
+    /// What is done when it cannot be met.
+    pub if_missed: IfMissed,
+}
+
+impl Show {
+    /// The figure called `id`.
+    pub fn figure(&self, id: &Name) -> Option<&Figure> {
+        self.figures.iter().find(|figure| figure.id == *id)
+    }
+
+    /// The profile called `name`.
+    pub fn profile(&self, name: &Name) -> Option<&Profile> {
+        self.profiles.iter().find(|profile| profile.name == *name)
+    }
+
+    /// The track called `id`.
+    pub fn track(&self, id: &Name) -> Option<&Track> {
+        self.tracks.iter().find(|track| track.id == *id)
+    }
+
+    /// The block called `id`.
+    pub fn block(&self, id: &Name) -> Option<&Block> {
+        self.blocks.iter().find(|block| block.id == *id)
+    }
+}

@@ -1,0 +1,195 @@
+//! Time expressions: `memorial.abeam - 10 s`, `show + 1:30`, `clock 19:45:00`.
+
+use std::fmt;
+use std::ops::Range;
+use std::str::FromStr;
+
+use jiff::civil;
+
+use super::Name;
+use crate::units::{Span, UnitError};
+
+/// An instant of the show, said by what it depends on.
+#[derive(Debug, Clone)]
+pub struct TimeExpression {
+    /// What it is measured from.
+    pub anchor: Anchor,
+    /// How much later; negative is earlier.
+    pub offset: Span,
+    /// Bytes of the document that state it.
+    pub at: Range<usize>,
+}
+
+/// What a time is measured from.
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
+pub enum Anchor {
+    /// Show zero.
+    Show,
+    /// A time of day.
+    Clock(civil::Time),
+    /// A point of a figure, block, track or silence.
+    Point {
+        /// Whose.
+        of: Name,
+        /// Which.
+        point: PointName,
+    },
+}
+
+/// A point of something, as written after the dot. Passes and gates count from 1.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum PointName {
+    /// Its start.
+    Start,
+    /// Leaving the hold fix towards centre.
+    Inbound,
+    /// Seen at crowd centre, on its nth pass.
+    Abeam(u8),
+    /// The sound of its nth pass arrives.
+    Heard(u8),
+    /// Its nth gate.
+    Gate(u8),
+    /// Two aircraft cross.
+    Cross,
+    /// Its end.
+    End,
+    /// A hit of a track.
+    Hit(Name),
+}
+
+impl FromStr for TimeExpression {
+    type Err = UnitError;
+
+    /// Reads an expression; `at` is the whole text, from byte 0.
+    fn from_str(text: &str) -> Result<Self, UnitError> {
+        let error = || UnitError {
+            text: text.into(),
+            what: "a time",
+            expected: "it as \"memorial.abeam - 10 s\", \"show + 1:30\" or \"clock 19:45:00\"",
+        };
+        let (base, offset) = split_offset(text.trim());
+        let offset = match offset {
+            Some(span) => span.parse()?,
+            None => Span::ZERO,
+        };
+        let anchor = if base == "show" {
+            Anchor::Show
+        } else if let Some(clock) = base.strip_prefix("clock ") {
+            Anchor::Clock(clock.trim().parse().map_err(|_| error())?)
+        } else {
+            let (of, point) = base.split_once('.').ok_or_else(error)?;
+            if of.is_empty() || point.is_empty() || base.contains(char::is_whitespace) {
+                return Err(error());
+            }
+            Anchor::Point {
+                of: of.into(),
+                point: PointName::read(point),
+            }
+        };
+        Ok(TimeExpression {
+            anchor,
+            offset,
+            at: 0..text.len(),
+        })
+    }
+}
+
+/// Splits `memorial.abeam - 10 s` before its sign. An id may hold hyphens, so the sign stands alone
+/// or before a digit after a space.
+fn split_offset(text: &str) -> (&str, Option<&str>) {
+    let sign = text
+        .char_indices()
+        .find(|&(i, c)| matches!(c, '+' | '-' | '−') && text[..i].ends_with(char::is_whitespace));
+    match sign {
+        Some((i, _)) => (text[..i].trim_end(), Some(text[i..].trim_end())),
+        None => (text, None),
+    }
+}
+
+impl PointName {
+    /// What is written after the dot. What is no point of a figure is taken for a hit.
+    pub fn read(text: &str) -> PointName {
+        let (word, count) = match text.split_once('.') {
+            Some((word, count)) => match count.parse::<u8>() {
+                Ok(count) if count > 0 => (word, count),
+                _ => return PointName::Hit(text.into()),
+            },
+            None => (text, 1),
+        };
+        match word {
+            "abeam" => PointName::Abeam(count),
+            "heard" => PointName::Heard(count),
+            "gate" => PointName::Gate(count),
+            _ => match text {
+                "start" => PointName::Start,
+                "inbound" => PointName::Inbound,
+                "cross" => PointName::Cross,
+                "end" => PointName::End,
+                _ => PointName::Hit(text.into()),
+            },
+        }
+    }
+}
+
+impl fmt::Display for PointName {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            PointName::Start => f.write_str("start"),
+            PointName::Inbound => f.write_str("inbound"),
+            PointName::Abeam(1) => f.write_str("abeam"),
+            PointName::Abeam(n) => write!(f, "abeam.{n}"),
+            PointName::Heard(1) => f.write_str("heard"),
+            PointName::Heard(n) => write!(f, "heard.{n}"),
+            PointName::Gate(n) => write!(f, "gate.{n}"),
+            PointName::Cross => f.write_str("cross"),
+            PointName::End => f.write_str("end"),
+            PointName::Hit(name) => name.fmt(f),
+        }
+    }
+}
+
+impl fmt::Display for Anchor {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Anchor::Show => f.write_str("show"),
+            Anchor::Clock(time) => write!(f, "clock {time}"),
+            Anchor::Point { of, point } => write!(f, "{of}.{point}"),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn expressions_are_read_as_the_design_writes_them() {
+        for (text, anchor, us) in [
+            ("memorial.inbound - 15 s", "memorial.inbound", -15_000_000),
+            ("slow-pass.abeam.2 +0:01.5", "slow-pass.abeam.2", 1_500_000),
+            ("show", "show", 0),
+            ("clock 19:45:00", "clock 19:45:00", 0),
+            ("hymn.last_verse + 2 s", "hymn.last_verse", 2_000_000),
+            ("memorial.gate.2", "memorial.gate.2", 0),
+        ] {
+            let read: TimeExpression = text.parse().expect(text);
+            assert_eq!(read.anchor.to_string(), anchor);
+            assert_eq!(read.offset.us(), us, "{text}");
+        }
+    }
+
+    #[test]
+    fn what_is_no_time_says_what_to_write() {
+        for text in [
+            "",
+            "memorial",
+            "memorial.",
+            ".abeam",
+            "clock 25:00:00",
+            "a.b - x",
+            "a b.c",
+        ] {
+            assert!(text.parse::<TimeExpression>().is_err(), "{text}");
+        }
+    }
+}

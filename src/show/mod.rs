@@ -1,0 +1,72 @@
+//! The show document: what is planned.
+//!
+//! * [`document`]: the whole show as data: site, day, profiles, words, tracks.
+//! * [`figure`]: figures and their legs.
+//! * [`expression`]: time expressions, `memorial.abeam - 10 s`.
+//! * [`fault`]: what is wrong with a show, and where in the document.
+
+pub mod document;
+pub mod expression;
+pub mod fault;
+pub mod figure;
+
+pub use document::{
+    Aircraft, Block, Call, Day, DelayMusic, Go, IfMissed, Keep, Meet, Profile, Show, Silence, Site,
+    StandPlace, Track, Vamp, VampStep, WindAt,
+};
+pub use expression::{Anchor, PointName, TimeExpression};
+pub use fault::{Fault, Severity, Source};
+pub use figure::{Figure, Leg, Manner, Place, RunUntil, Side, SpeedPlan, TurnBy, TurnTowards};
+
+use std::fmt;
+use std::sync::Arc;
+
+use serde::{Deserialize, Serialize};
+
+/// The name by which a show calls one of its things: a figure, a block, a track. Cheap to clone.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(from = "String", into = "String")]
+pub struct Name(Arc<str>);
+
+impl Name {
+    /// The name as written.
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl From<&str> for Name {
+    fn from(text: &str) -> Self {
+        Name(text.into())
+    }
+}
+
+impl From<String> for Name {
+    fn from(text: String) -> Self {
+        Name(text.into())
+    }
+}
+
+impl From<Name> for String {
+    fn from(name: Name) -> String {
+        name.as_str().to_owned()
+    }
+}
+
+impl fmt::Display for Name {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&self.0)
+    }
+}
+
+impl PartialEq<str> for Name {
+    fn eq(&self, other: &str) -> bool {
+        &*self.0 == other
+    }
+}
+
+impl PartialEq<&str> for Name {
+    fn eq(&self, other: &&str) -> bool {
+        &*self.0 == *other
+    }
+}

@@ -1,0 +1,1 @@
+//! Timeline: flight, script and sound on one clock.

@@ -55,7 +55,8 @@ impl Hazard {
             }
         } else {
             // Laplace's continued fraction of the inverse Mills ratio (Abramowitz and Stegun
-            // 26.2.14, number from memory), β + 1/(β + 2/(β + 3/…)), taken without its leading β: nothing cancels.
+            // 26.2.14, number from memory), β + 1/(β + 2/(β + 3/…)), taken without its leading β:
+            // nothing cancels.
             let second = (2..=Self::LEVELS)
                 .rev()
                 .fold(0.0, |rest, level| f64::from(level) / (beta + rest));

@@ -1,1 +1,3 @@
 //! The running show.
+
+pub mod playout;

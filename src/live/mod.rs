@@ -1,5 +1,4 @@
 //! The running show.
-//!
-//! * [`estimate`]: when each point of a chain will be, or was, given what has been seen.
 
-pub mod estimate;
+pub mod estimate; // when each point of a chain will be, given what was seen
+pub mod playout; // what leaves the machine as sound

@@ -396,6 +396,10 @@ fn tracks_can_be_played_as_written() {
         ("last_verse = \"1:12.480\"", "last_verse = \"-1:12.480\""),
         ("fade_out = \"4 s\"", "fade_out = \"-4 s\""),
         ("go = \"hand\"\nstarts = \"clock 19:41:00\"", ""),
+        (
+            "ends = \"hymn.last_verse - 10 s\"",
+            "ends = \"clock 19:41:00\"",
+        ),
         ("if_missed = \"late\"", "if_missed = \"never\""),
     ]);
     insta::assert_snapshot!(told);
@@ -421,6 +425,12 @@ fn what_is_no_toml_is_said_in_plain_words() {
         ),
         ("duck = \"12 dB\"", "duck"),
         ("text = \"Smoke on\"", "text = “Smoke on”"),
+        ("text = \"Smoke on\"", "text = \"\"\"Smoke on"),
+        ("text = \"Smoke on\"", "text = \"Smoke \\on\""),
+        ("under = true", "under = True"),
+        ("[figure.versions.low]", "[[figure.versions.low"),
+        ("from = 230", "from = 230 deg"),
+        ("knock_it_off = ", "knock it off = "),
     ]);
     insta::assert_snapshot!(told);
 }

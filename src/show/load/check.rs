@@ -241,6 +241,19 @@ fn orders_of_time(show: &Show, faults: &Faults) {
             .add(faults);
         }
     }
+    for track in &show.tracks {
+        if let (Some(starts), Some(ends)) = (&track.starts, &track.ends)
+            && starts.anchor == ends.anchor
+            && ends.offset <= starts.offset
+        {
+            Fault::error(
+                ends.at.clone(),
+                format!("the track `{}` must end before it starts", track.id),
+            )
+            .help("`ends` must be later than `starts`; + is later and - earlier")
+            .add(faults);
+        }
+    }
     for block in &show.blocks {
         if let (Some(starts), Some(ends_by)) = (&block.starts, &block.ends_by)
             && starts.anchor == ends_by.anchor

@@ -4,6 +4,7 @@
 //! * [`spoken`]: a text as it is said, numerals, units and abbreviations read out.
 //! * [`speaking`]: how long that takes, whole and phrase by phrase.
 
+mod chunks;
 pub mod number;
 pub mod speaking;
 pub mod spoken;

@@ -2,7 +2,8 @@
 
 use std::ops::Range;
 
-use super::spoken::{Part, Pause, parts};
+use super::chunks::Pause;
+use super::spoken::{Part, parts};
 use super::syllables::syllables;
 use crate::units::Span;
 

@@ -170,7 +170,10 @@ impl Keeper {
                     status.xrun.store(true, Relaxed);
                 }
                 ErrorKind::DeviceChanged | ErrorKind::RealtimeDenied => {}
-                _ => status.broke(error.to_string()),
+                // A dead server gives these without end, but so does a live one after a stall, for
+                // some tens of milliseconds: whether sound is asked for again tells them apart.
+                ErrorKind::BackendError => status.hiccup(&error),
+                _ => status.broke(&error),
             },
             None,
         )
@@ -196,8 +199,11 @@ impl Keeper {
                 let why = self.status.fault().unwrap_or_default();
                 return (format!("device lost: {why}"), settled);
             }
-            if quiet >= if settled { DEAD } else { SETTLING } {
-                return ("device lost: it no longer asks for sound".into(), settled);
+            let ailing = self.status.hiccups.load(Relaxed) > 0;
+            if quiet >= if settled || ailing { DEAD } else { SETTLING } {
+                let why = if ailing { self.status.fault() } else { None };
+                let why = why.unwrap_or_else(|| "it no longer asks for sound".into());
+                return (format!("device lost: {why}"), settled);
             }
         }
     }
@@ -273,6 +279,7 @@ impl Callback {
             self.next += (part.len() / self.channels) as i64;
         }
         self.status.callbacks.fetch_add(1, Relaxed);
+        self.status.hiccups.store(0, Relaxed);
     }
 
     /// Sets the clock by this callback's timestamps, and notices when the device ran dry.

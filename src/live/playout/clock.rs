@@ -52,7 +52,7 @@ impl Sub<Span> for Monotonic {
 impl Sub for Monotonic {
     type Output = Span;
     fn sub(self, earlier: Monotonic) -> Span {
-        Span::from_us(self.0.saturating_sub(earlier.0) / 1_000)
+        Span::from_us(self.0.saturating_sub(earlier.0).div_euclid(1_000))
     }
 }
 

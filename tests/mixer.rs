@@ -371,6 +371,32 @@ fn on_another_device_the_track_comes_back_where_it_should_be() {
 }
 
 #[test]
+fn after_an_underrun_the_track_skips_to_where_it_should_be() {
+    let mut desk = Desk::new();
+    let mut clock = FrameClock::new(RATE);
+    // Every callback's frames are heard on time, and from the 30th on 960 frames (20 ms) late.
+    let mut play = |desk: &mut Desk, callbacks: std::ops::Range<i64>, late: i64| {
+        for k in callbacks {
+            clock.offer(k * CALLBACK as i64, heard(k * CALLBACK as i64 + late));
+            desk.clock = clock.clone();
+            desk.play(CALLBACK);
+        }
+    };
+    desk.order(Order::Start(start(1, &ramp(), heard(6_000))));
+    play(&mut desk, 0..30, 0);
+    play(&mut desk, 30..90, 960);
+    let left = desk.left();
+    // Output frame 35000 is heard when frame 35960 would have been: that is 29960 of the track.
+    assert!((left[35_000] - 29_960.0 / 48_000.0).abs() < 1e-4);
+    assert!(
+        (left[13_000] - 7_000.0 / 48_000.0).abs() < 1e-4,
+        "untouched before"
+    );
+    assert!(largest_step(&left) < 1e-3);
+    assert_eq!(desk.started().len(), 2, "the log says so");
+}
+
+#[test]
 fn every_sound_comes_back_to_be_freed_elsewhere() {
     let mut desk = Desk::new();
     let pcm = ramp();

@@ -14,6 +14,7 @@ mod board;
 pub mod clock;
 mod device;
 pub mod engine;
+mod fade;
 pub mod machine;
 mod order;
 pub mod standard_error;

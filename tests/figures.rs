@@ -287,7 +287,12 @@ fn what_cannot_be_flown_is_a_fault_on_its_leg() {
         let (message, severity, at) = only_fault(&flight);
         assert!(message.contains(says), "{message}");
         assert!(message.contains("\"bad\"") && severity == Severity::Error && !at.is_empty());
-        assert_eq!(flight.figures.len(), 1);
+        let [flown] = &flight.figures[..] else {
+            panic!("one figure")
+        };
+        let points = names(flown);
+        assert_eq!(points.first().map(String::as_str), Some("start"));
+        assert_eq!(points.last().map(String::as_str), Some("end"));
     }
 }
 

@@ -1,6 +1,6 @@
 //! A METAR's wind, temperature, dew point and QNH; everything else in it is passed over.
 
-use crate::show::WindAt;
+use crate::show::{Day, Fault, WindAt};
 use crate::units::{Angle, Length, Pressure, Speed, Temperature, UnitError};
 
 /// What a report says of the air at the site.
@@ -14,6 +14,29 @@ pub struct Metar {
     pub dew_point: Option<Temperature>,
     /// The altimeter setting.
     pub qnh: Option<Pressure>,
+}
+
+/// The day with what its report says, where the document leaves it to the report; the day then has no
+/// report any more. An error is a report that cannot be read.
+pub fn observed(day: &Day) -> Result<Day, Fault> {
+    let mut observed = day.clone();
+    let Some(given) = observed.metar.take() else {
+        return Ok(observed);
+    };
+    let report = read(&given.text).map_err(|error| {
+        let message = format!("\"{}\" is not {}", error.text, error.what);
+        Fault::error(given.at.clone(), message).help(format!("write {}", error.expected))
+    })?;
+    if let Some(qnh) = report.qnh.filter(|_| given.gives_qnh) {
+        observed.qnh = qnh;
+    }
+    if let Some(temperature) = report.temperature.filter(|_| given.gives_temperature) {
+        observed.temperature = temperature;
+    }
+    if let Some(wind) = report.wind.filter(|_| given.gives_wind) {
+        observed.wind = vec![wind];
+    }
+    Ok(observed)
 }
 
 /// Groups after which a report speaks of other times or in plain language.

@@ -72,18 +72,22 @@ pub fn entries(show: &Show, profile: &Name) -> Vec<Entry> {
     entries
 }
 
-/// Flies the entries in order, in the day's air and wind. Every entry of a known figure gives a flown
+/// Flies the entries in order, in the day's air and wind, its report read into them. Every entry of a known figure gives a flown
 /// figure, as far as it could be flown; what could not be is in the faults.
 pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
+    let (day, unread) = match metar::observed(day) {
+        Ok(observed) => (observed, None),
+        Err(fault) => (day.clone(), Some(fault)),
+    };
     let mut crew = Crew {
         show,
         world: World {
-            air: Air::over(&show.site, day),
-            wind: Wind::over(&show.site, day),
+            air: Air::over(&show.site, &day),
+            wind: Wind::over(&show.site, &day),
             line: show.site.line_distance.m(),
         },
         pilots: HashMap::new(),
-        faults: Vec::new(),
+        faults: unread.into_iter().collect(),
     };
     let figures = entries
         .iter()

@@ -3,9 +3,9 @@
 //! Group formats: WMO-No. 306, FM 15 METAR. Wind groups with a source named are examples printed there;
 //! the reports around them are made up for the test.
 
-use abeam::flight::metar::{Metar, observed, read};
+use abeam::flight::metar::{Report, observed, read};
 
-fn wind(report: &Metar) -> (f64, f64, f64) {
+fn wind(report: &Report) -> (f64, f64, f64) {
     let wind = report.wind.expect("a wind");
     (
         wind.from.deg().round(),

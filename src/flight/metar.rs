@@ -5,7 +5,7 @@ use crate::units::{Angle, Length, Pressure, Speed, Temperature, UnitError};
 
 /// What a report says of the air at the site.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Metar {
+pub struct Report {
     /// The surface wind. A variable direction (`VRB`) has no mean: its speed is all gust.
     pub wind: Option<WindAt>,
     /// The air temperature.
@@ -44,13 +44,13 @@ const AFTERWARDS: [&str; 4] = ["TEMPO", "BECMG", "NOSIG", "RMK"];
 
 /// Reads a report: the first wind, temperature and pressure groups in it (WMO-No. 306, FM 15).
 /// A report with none of them, or with one that cannot be, is an error.
-pub fn read(text: &str) -> Result<Metar, UnitError> {
+pub fn read(text: &str) -> Result<Report, UnitError> {
     let error = || UnitError {
         text: text.trim().into(),
         what: "a METAR",
         expected: "it as issued, with its wind, temperature and pressure: \"24015G25KT … 24/16 Q1009\"",
     };
-    let mut read = Metar::default();
+    let mut read = Report::default();
     for group in text.split_whitespace() {
         let group = group.trim_end_matches('=');
         if AFTERWARDS.contains(&group) {
@@ -68,7 +68,7 @@ pub fn read(text: &str) -> Result<Metar, UnitError> {
             (read.temperature, read.dew_point) = (temperature, dew_point);
         }
     }
-    if read == Metar::default() {
+    if read == Report::default() {
         return Err(error());
     }
     Ok(read)

@@ -14,8 +14,9 @@
 //! from the start of the runs that lead to its first pass.
 //!
 //! What is simple in the model, for now: legs are level, and a leg's height is there from its start;
-//! an aircraft rolls into and out of turns at once; after a turn a run takes the direction along the
-//! display line nearest its heading and closes on the line if the turn has left it. A figure that
+//! an aircraft rolls into and out of turns at once. A run to centre or to a place goes along the display
+//! line, the way it is headed, and closes on the line if a turn has left it; so does a run for a distance
+//! or a time that is headed within 30 degrees of the line, and any other goes straight on. A figure that
 //! several aircraft fly is flown as one. The acceleration of wind shear is neglected.
 
 pub mod air;

@@ -59,12 +59,10 @@ pub fn entries(show: &Show, profile: &Name) -> Vec<Entry> {
     let mut entries = Vec::new();
     for figure in order {
         let times = flown.entry(figure).or_insert(0);
+        let key = Entry::key_of(figure, *times);
         *times += 1;
         entries.push(Entry {
-            key: match *times {
-                1 => figure.clone(),
-                n => format!("{figure}#{n}").into(),
-            },
+            key,
             figure: figure.clone(),
             profile: profile.clone(),
             mirrored: false,

@@ -1,6 +1,9 @@
 //! The command line: one file a verb.
 
 mod arrival;
+mod check;
+mod opened;
+mod times;
 
 use std::io::Write;
 use std::process::ExitCode;
@@ -18,6 +21,8 @@ pub struct CommandLine {
 #[derive(Debug, Subcommand)]
 enum Verb {
     Arrival(arrival::Arrival),
+    Check(check::Check),
+    Times(times::Times),
 }
 
 /// Why a verb did not do its work.
@@ -36,11 +41,25 @@ impl CommandLine {
     pub fn run(self) -> Result<(), Failure> {
         match self.verb {
             Verb::Arrival(arrival) => arrival.run(),
+            Verb::Check(check) => check.run(),
+            Verb::Times(times) => times.run(),
         }
     }
 }
 
+/// Prints one JSON object on standard output.
+fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
+    let text =
+        serde_json::to_string_pretty(value).map_err(|error| Failure::Outside(error.to_string()))?;
+    writeln!(std::io::stdout(), "{text}").map_err(Failure::output)
+}
+
 impl Failure {
+    /// Standard output could not be written.
+    fn output(error: std::io::Error) -> Failure {
+        Failure::Outside(format!("standard output: {error}"))
+    }
+
     /// Says what went wrong on standard error and gives the exit code.
     pub fn report(self) -> ExitCode {
         let (code, message) = match self {

@@ -1,11 +1,9 @@
 //! `abeam check`: what is wrong with a show.
 
-use std::io::Write;
-
 use clap::Args;
 
-use super::Failure;
 use super::opened::{Opened, ShowArgs, print_faults};
+use super::{Failure, print};
 use crate::show::Severity;
 
 /// Says what is wrong with a show: words that do not fit, music that misses its meet, a slot overrun
@@ -20,7 +18,7 @@ impl Check {
     pub fn run(self) -> Result<(), Failure> {
         let opened = self.show.open()?;
         print_faults(&opened.show.source, &opened.faults);
-        writeln!(std::io::stdout(), "{}", summary(&opened)).map_err(Failure::output)?;
+        print(&(summary(&opened) + "\n"))?;
         if opened.is_faulty() {
             Err(Failure::Faults)
         } else {

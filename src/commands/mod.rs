@@ -2,6 +2,7 @@
 
 mod arrival;
 mod check;
+mod gauge;
 mod opened;
 mod times;
 
@@ -9,6 +10,7 @@ use std::io::Write;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use serde::Serialize;
 
 /// Makes a flying display meet its narration and its music.
 #[derive(Debug, Parser)]
@@ -22,6 +24,7 @@ pub struct CommandLine {
 enum Verb {
     Arrival(arrival::Arrival),
     Check(check::Check),
+    Gauge(gauge::Arguments),
     Times(times::Times),
 }
 
@@ -42,24 +45,27 @@ impl CommandLine {
         match self.verb {
             Verb::Arrival(arrival) => arrival.run(),
             Verb::Check(check) => check.run(),
+            Verb::Gauge(gauge) => gauge.run(),
             Verb::Times(times) => times.run(),
         }
     }
 }
 
+/// Prints on standard output.
+fn print(text: &str) -> Result<(), Failure> {
+    std::io::stdout()
+        .write_all(text.as_bytes())
+        .map_err(|error| Failure::Outside(format!("standard output: {error}")))
+}
+
 /// Prints one JSON object on standard output.
-fn print_json(value: &impl serde::Serialize) -> Result<(), Failure> {
+fn print_json(value: &impl Serialize) -> Result<(), Failure> {
     let text =
         serde_json::to_string_pretty(value).map_err(|error| Failure::Outside(error.to_string()))?;
-    writeln!(std::io::stdout(), "{text}").map_err(Failure::output)
+    print(&(text + "\n"))
 }
 
 impl Failure {
-    /// Standard output could not be written.
-    fn output(error: std::io::Error) -> Failure {
-        Failure::Outside(format!("standard output: {error}"))
-    }
-
     /// Says what went wrong on standard error and gives the exit code.
     pub fn report(self) -> ExitCode {
         let (code, message) = match self {

@@ -1,12 +1,10 @@
 //! `abeam times`: every figure, block and track of a show on one clock.
 
-use std::io::Write;
-
 use clap::Args;
 use serde::Serialize;
 
 use super::opened::{Opened, ShowArgs, print_faults};
-use super::{Failure, print_json};
+use super::{Failure, print, print_json};
 use crate::show::{PointName, Severity};
 use crate::timeline::{FigureTimes, Version};
 use crate::units::Instant;
@@ -100,7 +98,7 @@ impl Times {
         if self.json {
             print_json(&report)?;
         } else {
-            write!(std::io::stdout(), "{}", tables(&report, &opened)).map_err(Failure::output)?;
+            print(&tables(&report, &opened))?;
             print_faults(&opened.show.source, &opened.faults);
         }
         if opened.is_faulty() {

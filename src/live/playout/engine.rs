@@ -50,7 +50,7 @@ pub struct Lines {
     /// Voices that have begun come out here.
     pub started: Consumer<Started>,
     /// Where the voices are.
-    pub(super) board: Arc<Board>,
+    pub board: Arc<Board>,
 }
 
 /// The mixer.
@@ -76,10 +76,7 @@ impl Engine {
             rate: rate.max(1),
             routing,
             voices: [const { None }; VOICES],
-            duck: Duck {
-                depth: 0.0,
-                step: 0.0,
-            },
+            duck: Duck::UP,
             orders: orders_in,
             returned: returned_out,
             started: started_out,
@@ -116,13 +113,7 @@ impl Engine {
         for voice in self.voices.iter_mut().flatten() {
             let (pair, duck) = match voice.bus {
                 Bus::Programme => (Some(self.routing.programme), self.duck),
-                Bus::Headphones => (
-                    self.routing.headphones,
-                    Duck {
-                        depth: 0.0,
-                        step: 0.0,
-                    },
-                ),
+                Bus::Headphones => (self.routing.headphones, Duck::UP),
             };
             voice.mix(out, channels, pair, block, duck, clock);
         }

@@ -61,6 +61,12 @@ pub(super) struct Duck {
 }
 
 impl Duck {
+    /// Up, and staying there.
+    pub const UP: Duck = Duck {
+        depth: 0.0,
+        step: 0.0,
+    };
+
     pub fn after(&self, frames: i64) -> f32 {
         (self.depth + self.step * frames as f32).clamp(0.0, 1.0)
     }

@@ -1,1 +1,21 @@
 //! Timeline: flight, script and sound on one clock.
+//!
+//! * [`moments`]: when each point of each figure is expected.
+//! * [`chain`]: figures put one behind the other, aircraft by aircraft.
+//! * [`lay`]: blocks, tracks, calls and silences laid on those moments.
+//! * [`meet`]: where and when a track starts so that its hit falls on an instant of flight.
+//! * [`clash`] and [`slot`]: what does not fit.
+//! * [`plan`]: all of it, as planned; it never changes while a show runs.
+
+pub mod chain;
+pub mod clash;
+pub mod lay;
+pub mod meet;
+pub mod moments;
+pub mod plan;
+pub mod slot;
+
+pub use lay::{Begun, CueTime, Facts, Layout, PlayedTrack, SpokenBlock, Version};
+pub use meet::Meeting;
+pub use moments::{Expected, FigureTimes, Moments};
+pub use plan::Plan;

@@ -1,0 +1,144 @@
+//! The estimate: when each point of a chain will be, or was, given what has been seen of it.
+//!
+//! A chain is one aircraft's points in time. Its state at a point is `[T, c, w]`: the time, the
+//! crew's pace, and how much more wind blows towards the crowd's right than was planned with. A
+//! step takes `T` to `T + d (1 + s c) + (∂d/∂w) w + e`, with `e` of the step's own spread and `s`
+//! one for paced steps, else zero; `c` and `w` are constant. All is Gaussian and linear, so
+//! [`believe`] is exact: the Kalman filter forward, the fixed-interval smoother back.
+//!
+//! * [`Chain`], [`Sighting`]: what is planned, what was seen; [`believe`] gives a [`Belief`].
+//! * [`assign()`]: which point a mark belongs to.
+
+mod assign;
+mod filter;
+mod overdue;
+
+pub use assign::{Assignment, Candidate, assign, mark_spread};
+
+use crate::flight::Step;
+use crate::units::{Instant, Share, Span, Speed};
+use filter::Past;
+
+/// One standard deviation of the pace, before anything is seen: 2 %.
+pub const PACE_SPREAD: Share = Share::from_whole(0.02);
+/// One standard deviation of the along-line wind error, before anything is seen: 3 kt.
+pub const WIND_SPREAD: Speed = Speed::from_kt(3.0);
+
+/// Nobody times anything better than this; it keeps every variance above zero.
+const FINEST: Span = Span::from_us(1);
+
+/// The points of one aircraft or section, in the order they are flown.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Chain {
+    /// When the first point is planned.
+    pub starts: Instant,
+    /// One standard deviation of that.
+    pub start_spread: Span,
+    /// How each point is come by from the one before it; the first is the start, its step unused.
+    pub steps: Vec<Step>,
+    /// For each point, whether it slips while it is overdue and unseen; a missing one does not.
+    pub awaited: Vec<bool>,
+}
+
+/// Something seen of one point of a chain. Several of one point fuse.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sighting {
+    /// Which point, counted from 0; one beyond the chain is passed over.
+    pub point: usize,
+    /// When, corrected for any bias of whoever saw it.
+    pub at: Instant,
+    /// One standard deviation of that.
+    pub spread: Span,
+    /// Whether the chain ran on to it.
+    pub kind: SightingKind,
+}
+
+/// What a sighting says about the points before it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum SightingKind {
+    /// The chain ran on to this point: the sighting tells of the points before it too.
+    Seen,
+    /// The chain's time starts afresh at this point (a time hack, resuming after a delay): it says
+    /// nothing of the times before it. Pace and wind stay as they are known.
+    Restart,
+}
+
+/// What is believed of a chain.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Belief {
+    /// Each point of the chain.
+    pub points: Vec<Expected>,
+    /// How much longer than planned paced steps take, as a share: positive is slow.
+    pub pace: Share,
+    /// One standard deviation of the pace.
+    pub pace_spread: Share,
+    /// Wind along the line beyond what was planned with, positive towards the crowd's right.
+    pub wind: Speed,
+    /// One standard deviation of that wind.
+    pub wind_spread: Speed,
+}
+
+/// When one point is expected to be, or to have been.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Expected {
+    /// The best estimate, never earlier than that of the point before it.
+    pub at: Instant,
+    /// One standard deviation.
+    pub spread: Span,
+    late_s: f64,
+    spread_s: f64,
+}
+
+impl Expected {
+    /// Lateness on the chain's plan and its spread, in seconds, before the points are held in
+    /// order and rounded to the microsecond: what a reference solution is compared with.
+    pub fn exact_s(&self) -> (f64, f64) {
+        (self.late_s, self.spread_s)
+    }
+}
+
+/// When each point of `chain` was or will be, given the sightings (in any order) and that the first
+/// awaited point after the last one seen has not come by `now`.
+///
+/// The mean and spread of every point, the pace and the wind are those of the exact joint Gaussian;
+/// for an overdue point those of the Gaussian cut off at `now`, which are exact moments too. A
+/// chain with no point gives only the pace and wind known beforehand.
+pub fn believe(chain: &Chain, sightings: &[Sighting], now: Instant) -> Belief {
+    let mut past = Past::planned(chain);
+    for sighting in sightings {
+        past.note(sighting);
+    }
+    let last_seen = past.last_seen();
+    let awaited = (last_seen.map_or(0, |seen| seen + 1)..past.len())
+        .find(|&point| chain.awaited.get(point) == Some(&true));
+    let (end, overdue) = past.run(chain, awaited, now);
+    let mut points = past.smoothed();
+    let surest = overdue.or(last_seen).unwrap_or(0);
+    if let Some(slipping) = overdue.and_then(|point| points.get_mut(point)) {
+        slipping.at = slipping.at.max(now + FINEST);
+    }
+    hold_in_order(&mut points, surest);
+    Belief {
+        points,
+        pace: Share::from_whole(end.pace),
+        pace_spread: Share::from_whole(end.cov.cc.sqrt()),
+        wind: Speed::from_mps(end.wind),
+        wind_spread: Speed::from_mps(end.cov.ww.sqrt()),
+    }
+}
+
+/// Lets no point be shown before the one it follows. Points up to `surest` (the last seen, or the
+/// overdue one) give way to those after them, points beyond it to those before them.
+fn hold_in_order(points: &mut [Expected], surest: usize) {
+    let (before, after) = points.split_at_mut(surest.min(points.len()));
+    let mut latest = after.first().map_or(Instant::NEVER, |point| point.at);
+    for point in before.iter_mut().rev() {
+        point.at = point.at.min(latest);
+        latest = point.at;
+    }
+    let mut earliest = after.first().map_or(Instant::ZERO, |point| point.at);
+    for point in after {
+        point.at = point.at.max(earliest);
+        earliest = point.at;
+    }
+}

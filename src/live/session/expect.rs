@@ -1,0 +1,315 @@
+//! What is expected now: the estimate of every chain, and the cues laid on it.
+
+use std::collections::BTreeMap;
+
+use super::{Flying, GRID, Session};
+use crate::flight::{FlownFigure, Step};
+use crate::live::estimate::{Belief, Chain, Sighting, SightingKind, believe, mark_spread};
+use crate::show::{Name, PointName};
+use crate::timeline::chain::{self, Place};
+use crate::timeline::lay::{self, Begun, Rounds, Version};
+use crate::timeline::{Expected, FigureTimes, Moments};
+use crate::units::{Instant, Share, Span, Speed};
+
+/// How sharply the start of the display is known (common practice, no published source).
+const START_SPREAD: Span = Span::from_ms(5_000);
+/// How sharply a chain starts again when somebody says "go on" (common practice, no published source).
+const RESTART_SPREAD: Span = Span::from_ms(3_000);
+/// A point may be overdue when its time is nearer than this many spreads.
+const SURELY_AHEAD: f64 = 6.0;
+
+/// What a chain has taught about its crew and its wind.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Learned {
+    /// The chain: its first aircraft.
+    pub chain: Name,
+    /// How much longer than planned everything takes, as a share.
+    pub pace: Share,
+    /// Wind along the line that was not planned, positive to the crowd's right.
+    pub wind: Speed,
+}
+
+/// One chain being estimated: which figures it strings together.
+struct Strand {
+    name: Name,
+    figures: Vec<usize>,
+}
+
+impl Session {
+    /// Estimates everything anew from the plan, the marks and the time, and lays the cues on it.
+    pub(super) fn expect(&mut self) {
+        let places = chain::places(&self.show, &self.flight.figures);
+        let strands = strands(&places);
+        let mut starts: BTreeMap<usize, Expected> = BTreeMap::new();
+        let mut points = self.believe_all(&strands, &starts);
+        // Where chains wait for one another the estimate of one moves the other: a few rounds settle it.
+        for _ in 0..4 {
+            let waits = self.waits(&places, &points, &starts);
+            if waits == starts {
+                break;
+            }
+            starts = waits;
+            points = self.believe_all(&strands, &starts);
+        }
+        self.moments = self.moments_of(&points);
+        self.lay();
+    }
+
+    /// Whether what is expected depends on the time it is: some awaited point may be overdue.
+    pub(super) fn waits_on_now(&self) -> bool {
+        self.moments
+            .figures
+            .iter()
+            .zip(&self.flight.figures)
+            .filter(|(times, _)| !times.held)
+            .any(|(times, flown)| {
+                times
+                    .points
+                    .iter()
+                    .zip(&flown.points)
+                    .any(|((_, expected), flown)| {
+                        is_awaited(flown)
+                            && expected.at > self.now
+                            && expected.at - expected.spread * SURELY_AHEAD <= self.now + GRID
+                    })
+            })
+    }
+
+    /// Lays the cues on what is expected.
+    pub(super) fn lay(&mut self) {
+        let begun = Begun {
+            blocks: self.blocks.iter().map(|block| block.since).collect(),
+            tracks: self.tracks.iter().map(|track| track.begun).collect(),
+            rounds: Rounds {
+                blocks: self.blocks.iter().map(|block| block.round).collect(),
+                tracks: self.tracks.iter().map(|track| track.round).collect(),
+                calls: self.calls.iter().map(|call| call.round).collect(),
+                silences: self.silences.iter().map(|silence| silence.round).collect(),
+            },
+            now: Some(self.now),
+        };
+        let versions: Vec<Option<Version>> =
+            self.blocks.iter().map(|block| block.version).collect();
+        self.layout = lay::lay(
+            &self.show,
+            &self.plan.facts,
+            &self.moments,
+            &begun,
+            &versions,
+        );
+    }
+
+    /// Every figure's points, chain by chain; `starts` are starts that wait for something outside the chain.
+    fn believe_all(
+        &mut self,
+        strands: &[Strand],
+        starts: &BTreeMap<usize, Expected>,
+    ) -> Vec<Vec<Expected>> {
+        let mut points = vec![Vec::new(); self.flight.figures.len()];
+        self.learned.clear();
+        for strand in strands {
+            let (model, sightings) = self.chain_of(strand, starts);
+            // An awaited point lies beyond the next look at the clock, so nothing fires on it unseen.
+            let belief = believe(&model, &sightings, self.now + GRID);
+            self.share_out(strand, &belief, &mut points);
+            self.learned.push(Learned {
+                chain: strand.name.clone(),
+                pace: belief.pace,
+                wind: belief.wind,
+            });
+        }
+        points
+    }
+
+    /// Gives each figure of a strand its own points.
+    fn share_out(&self, strand: &Strand, belief: &Belief, points: &mut [Vec<Expected>]) {
+        let mut believed = belief.points.iter().map(|point| Expected {
+            at: point.at,
+            spread: point.spread,
+        });
+        for &figure in &strand.figures {
+            let count = self.flight.figures[figure].points.len();
+            points[figure] = believed.by_ref().take(count).collect();
+        }
+    }
+
+    /// The chain of a strand and what has been seen of it.
+    fn chain_of(
+        &self,
+        strand: &Strand,
+        starts: &BTreeMap<usize, Expected>,
+    ) -> (Chain, Vec<Sighting>) {
+        let first = strand.figures.first().copied().unwrap_or(0);
+        let mut model = Chain {
+            starts: self.first_start(first),
+            start_spread: START_SPREAD,
+            ..Chain::default()
+        };
+        let mut sightings = Vec::new();
+        for &figure in &strand.figures {
+            let flown = &self.flight.figures[figure];
+            let flying = self.flying(&flown.key);
+            let at = model.steps.len();
+            let restart = flying.and_then(|flying| flying.restart);
+            if let Some(start) = starts.get(&figure) {
+                sightings.push(restart_at(at, start.at, start.spread));
+            } else if let Some(start) = restart {
+                sightings.push(restart_at(at, start, RESTART_SPREAD));
+            }
+            let broken = flying.and_then(|flying| flying.broken);
+            for (i, point) in flown.points.iter().enumerate() {
+                // A figure begins where the one before it in the chain ended.
+                let step = if i == 0 { Step::default() } else { point.step };
+                model.steps.push(step);
+                model.awaited.push(broken.is_none() && is_awaited(point));
+            }
+            sightings.extend(self.sightings_of(flown, at));
+        }
+        (model, sightings)
+    }
+
+    /// The marks of a figure whose first point is the chain's point `first`.
+    fn sightings_of(&self, flown: &FlownFigure, first: usize) -> Vec<Sighting> {
+        self.marks
+            .iter()
+            .filter(|mark| mark.point.key == flown.key)
+            .filter_map(|mark| {
+                let i = flown
+                    .points
+                    .iter()
+                    .position(|p| p.point == mark.point.point)?;
+                Some(Sighting {
+                    point: first + i,
+                    at: self.seen_at(mark),
+                    spread: mark_spread(&mark.point.point),
+                    kind: SightingKind::Seen,
+                })
+            })
+            .collect()
+    }
+
+    /// When the first figure of a chain starts, as planned.
+    fn first_start(&self, figure: usize) -> Instant {
+        let key = &self.flight.figures[figure].key;
+        let planned = self.plan.moments.figures.iter().find(|f| f.key == *key);
+        let display = self.plan.moments.figures.first();
+        let begins = if figure == 0 {
+            display
+        } else {
+            planned.or(display)
+        };
+        begins.map_or(Instant::ZERO, FigureTimes::start)
+    }
+
+    /// Starts that wait for another chain or a stated time later than their own chain would have them.
+    fn waits(
+        &self,
+        places: &[Place],
+        points: &[Vec<Expected>],
+        known: &BTreeMap<usize, Expected>,
+    ) -> BTreeMap<usize, Expected> {
+        let moments = self.moments_of(points);
+        let mut waits = BTreeMap::new();
+        for (figure, place) in places.iter().enumerate() {
+            let restarted = self
+                .flying(&self.flight.figures[figure].key)
+                .is_some_and(|flying| flying.restart.is_some());
+            if restarted {
+                continue;
+            }
+            let others = place
+                .behind
+                .iter()
+                .filter(|&&before| places[before].chain != place.chain)
+                .filter_map(|&before| points[before].last().copied());
+            let stated = self
+                .show
+                .figure(&self.flight.figures[figure].id)
+                .and_then(|figure| figure.starts.as_ref())
+                .and_then(|starts| chain::stated(&self.show, &moments, starts))
+                .map(|at| Expected {
+                    at,
+                    spread: Span::ZERO,
+                });
+            let Some(latest) = others.chain(stated).max_by_key(|expected| expected.at) else {
+                continue;
+            };
+            let own = self.own_end(places, points, figure);
+            if own.is_none_or(|own| {
+                latest.at > own || known.contains_key(&figure) && latest.at >= own
+            }) {
+                waits.insert(figure, latest);
+            }
+        }
+        waits
+    }
+
+    /// When the figure before this one in its own chain ends.
+    fn own_end(
+        &self,
+        places: &[Place],
+        points: &[Vec<Expected>],
+        figure: usize,
+    ) -> Option<Instant> {
+        let before = places[..figure]
+            .iter()
+            .rposition(|place| place.chain == places[figure].chain)?;
+        points[before].last().map(|end| end.at)
+    }
+
+    /// The moments of figures whose points fall at `points`.
+    fn moments_of(&self, points: &[Vec<Expected>]) -> Moments {
+        let figures = self
+            .flight
+            .figures
+            .iter()
+            .zip(points)
+            .map(|(flown, points)| {
+                let flying = self.flying(&flown.key);
+                let mut times = FigureTimes::new(flown, points, flying.is_some_and(|f| f.held));
+                if let Some(broken) = flying.and_then(|flying| flying.broken) {
+                    times.break_off(broken);
+                }
+                times.make_audible(&self.audible);
+                times
+            })
+            .collect();
+        Moments { figures }
+    }
+
+    /// The entry of the programme called `key`.
+    pub(super) fn flying(&self, key: &Name) -> Option<&Flying> {
+        self.programme
+            .iter()
+            .find(|flying| flying.entry.key == *key)
+    }
+}
+
+/// Whether the show waits for this point: it comes when it comes, and somebody marks it.
+fn is_awaited(point: &crate::flight::FlownPoint) -> bool {
+    point.step.waits || matches!(point.point, PointName::Abeam(_))
+}
+
+fn restart_at(point: usize, at: Instant, spread: Span) -> Sighting {
+    Sighting {
+        point,
+        at,
+        spread,
+        kind: SightingKind::Restart,
+    }
+}
+
+/// The figures of each chain, in order.
+fn strands(places: &[Place]) -> Vec<Strand> {
+    let mut strands: Vec<Strand> = Vec::new();
+    for (figure, place) in places.iter().enumerate() {
+        match strands.iter_mut().find(|strand| strand.name == place.chain) {
+            Some(strand) => strand.figures.push(figure),
+            None => strands.push(Strand {
+                name: place.chain.clone(),
+                figures: vec![figure],
+            }),
+        }
+    }
+    strands
+}

@@ -1,0 +1,371 @@
+//! The session: a running show as a fold over its events. It reads no clock and touches no device.
+//!
+//! `apply` first runs every deadline at or before the event, each at its own instant, then the event. So
+//! ticks may come at any spacing, and replaying a journal gives the same effects with the same ids.
+
+mod ask;
+mod change;
+mod cues;
+mod expect;
+mod marks;
+mod view;
+
+use std::sync::Arc;
+
+use super::event::{Act, Effect, Event, What};
+use crate::flight::{self, Entry, Flight};
+use crate::show::{DelayMusic, Name, Show};
+use crate::timeline::{Layout, Moments, Plan};
+use crate::units::{Gain, Instant, Span};
+
+pub use ask::Ask;
+pub use change::Orphan;
+pub use cues::{BlockCue, CallCue, SilenceCue, TrackCue};
+pub use expect::Learned;
+pub use marks::TakenMark;
+pub use view::{Aloft, Next, NextKind};
+
+/// What depends on "still not happened" is re-solved on this grid.
+const GRID: Span = Span::from_ms(250);
+/// A start is fixed this long before it sounds; nothing changes after that.
+pub const LEAD: Span = Span::from_ms(500);
+/// Everything fades this fast on a knock-it-off.
+const KNOCK_IT_OFF_FADE: Span = Span::from_ms(2_000);
+/// Everything is silent this fast on an accident.
+const ACCIDENT_FADE: Span = Span::from_ms(500);
+/// The two keys that leave an accident must come within this.
+const RELEASE_WITHIN: Span = Span::from_ms(10_000);
+
+/// What a cue is doing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum CueState {
+    /// Its time is to come.
+    #[default]
+    Ahead,
+    /// Its time has come; somebody or something is about to begin it.
+    Due,
+    /// Going on.
+    Running,
+    /// Over.
+    Done,
+    /// Not going to happen.
+    Dropped,
+}
+
+/// How the show is going.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Mode {
+    /// As it should.
+    Running,
+    /// Held up since an instant.
+    Delayed(Instant),
+    /// Knocked off: the prepared words are up.
+    KnockedOff(Instant),
+    /// An accident: only the approved statement is up.
+    Accident {
+        /// Since when.
+        since: Instant,
+        /// When the first of the two keys that leave it was pressed.
+        release: Option<Instant>,
+    },
+}
+
+/// One entry of the programme as it stands.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Flying {
+    /// What is flown.
+    pub entry: Entry,
+    /// Whether it is left out.
+    pub dropped: bool,
+    /// When it was broken off, if it was.
+    pub broken: Option<Instant>,
+    /// Whether the show is held up before it.
+    pub held: bool,
+    /// When it was told to start after a delay or a break, if it was.
+    pub restart: Option<Instant>,
+}
+
+/// A running show.
+#[derive(Debug, Clone)]
+pub struct Session {
+    show: Arc<Show>,
+    plan: Arc<Plan>,
+    now: Instant,
+    mode: Mode,
+    armed: bool,
+    duck_latched: bool,
+    ducked: bool,
+    programme: Vec<Flying>,
+    flight: Flight,
+    marks: Vec<TakenMark>,
+    ask: Option<Ask>,
+    audible: Vec<Instant>,
+    moments: Moments,
+    learned: Vec<Learned>,
+    layout: Layout,
+    blocks: Vec<BlockCue>,
+    tracks: Vec<TrackCue>,
+    calls: Vec<CallCue>,
+    silences: Vec<SilenceCue>,
+    effects: Vec<Effect>,
+    effect_count: u64,
+    notices: Vec<(Instant, String)>,
+}
+
+impl Session {
+    /// A show about to run as planned; `now` is where the show clock stands.
+    pub fn new(show: Arc<Show>, plan: Arc<Plan>, now: Instant) -> Session {
+        let programme = plan
+            .entries
+            .iter()
+            .map(|entry| Flying::new(entry.clone()))
+            .collect();
+        let mut session = Session {
+            now,
+            mode: Mode::Running,
+            armed: true,
+            duck_latched: false,
+            ducked: false,
+            programme,
+            flight: plan.flight.clone(),
+            marks: Vec::new(),
+            ask: None,
+            audible: Vec::new(),
+            moments: plan.moments.clone(),
+            learned: Vec::new(),
+            layout: plan.layout.clone(),
+            blocks: vec![BlockCue::default(); show.blocks.len()],
+            tracks: vec![TrackCue::default(); show.tracks.len()],
+            calls: vec![CallCue::default(); show.calls.len()],
+            silences: vec![SilenceCue::default(); show.silences.len()],
+            effects: Vec::new(),
+            effect_count: 0,
+            notices: Vec::new(),
+            show,
+            plan,
+        };
+        session.expect();
+        session
+    }
+
+    /// Takes an event and gives what the show does because of it and of the time that has passed.
+    pub fn apply(&mut self, event: &Event) -> Vec<Effect> {
+        let at = event.at.max(self.now);
+        self.run_until(at);
+        self.take(&event.what);
+        self.settle();
+        std::mem::take(&mut self.effects)
+    }
+
+    /// Runs every deadline up to `at`, each at its own instant.
+    fn run_until(&mut self, at: Instant) {
+        self.settle();
+        while let Some(deadline) = self.next_deadline().filter(|deadline| *deadline <= at) {
+            self.now = deadline;
+            if self.is_on_grid() && self.waits_on_now() {
+                self.expect();
+            }
+            self.settle();
+        }
+        self.now = at;
+    }
+
+    /// The next instant after now at which something happens by itself.
+    fn next_deadline(&self) -> Option<Instant> {
+        let grid = self
+            .waits_on_now()
+            .then(|| Instant::from_us((self.now.us().div_euclid(GRID.us()) + 1) * GRID.us()));
+        self.cue_deadlines()
+            .chain(grid)
+            .filter(|deadline| *deadline > self.now)
+            .min()
+    }
+
+    fn is_on_grid(&self) -> bool {
+        self.now.us().rem_euclid(GRID.us()) == 0
+    }
+
+    fn take(&mut self, what: &What) {
+        match what {
+            What::Tick => {}
+            What::Mark(mark) => self.take_mark(mark),
+            What::UndoMark => self.undo_mark(),
+            What::ShiftMark { by } => self.shift_mark(*by),
+            What::Dismiss => self.ask = None,
+            What::Delay => self.delay(),
+            What::Resume => self.resume(),
+            What::Drop { .. }
+            | What::Reinstate { .. }
+            | What::Repeat { .. }
+            | What::Insert { .. }
+            | What::Swap { .. }
+            | What::Mirror { .. }
+            | What::Profile { .. } => self.change(what),
+            What::Audible => {
+                self.audible.push(self.now);
+                self.expect();
+            }
+            What::BeginBlock { block } => self.begin_block(block),
+            What::EndBlock => self.end_block(),
+            What::SkipBlock { block } => self.skip_block(block),
+            What::Duck { latched } => self.duck_latched = *latched,
+            What::StartTrack { track } => self.start_by_hand(track),
+            What::FadeTrack { track } => self.fade_by_hand(track),
+            What::Level { track, gain_db } => self.set_level(track, *gain_db),
+            What::Arm { armed } => self.arm(*armed),
+            What::KnockItOff => self.knock_it_off(),
+            What::Accident => self.accident(),
+            What::Release => self.release(),
+        }
+    }
+
+    /// Brings every cue to where its time says it is, until nothing more moves.
+    fn settle(&mut self) {
+        while self.move_cues() {
+            self.lay();
+        }
+        self.follow_duck();
+    }
+
+    fn delay(&mut self) {
+        if self.mode != Mode::Running {
+            return;
+        }
+        self.mode = Mode::Delayed(self.now);
+        let unflown = self.unflown();
+        for i in unflown {
+            self.programme[i].held = true;
+        }
+        // Going round in a vamp is not built yet: until it is, music fades in either case.
+        match self.show.delay_music {
+            DelayMusic::Fade | DelayMusic::Vamp => self.fade_running(),
+        }
+        self.notice("Held up after the present figure".into());
+        self.expect();
+    }
+
+    fn resume(&mut self) {
+        if !matches!(self.mode, Mode::Delayed(_)) {
+            return;
+        }
+        self.mode = Mode::Running;
+        for flying in &mut self.programme {
+            flying.held = false;
+        }
+        self.expect();
+        self.restart_first_unflown();
+        self.notice("The show goes on".into());
+        self.expect();
+    }
+
+    fn arm(&mut self, armed: bool) {
+        if armed && matches!(self.mode, Mode::KnockedOff(_) | Mode::Accident { .. }) {
+            return;
+        }
+        self.armed = armed;
+        let word = if armed { "armed" } else { "disarmed" };
+        self.notice(format!("Automatic starts {word}"));
+    }
+
+    fn knock_it_off(&mut self) {
+        if matches!(self.mode, Mode::Accident { .. }) {
+            return;
+        }
+        self.mode = Mode::KnockedOff(self.now);
+        self.silence_all(KNOCK_IT_OFF_FADE);
+    }
+
+    fn accident(&mut self) {
+        self.mode = Mode::Accident {
+            since: self.now,
+            release: None,
+        };
+        self.silence_all(ACCIDENT_FADE);
+    }
+
+    /// Music out and every start disarmed.
+    fn silence_all(&mut self, over: Span) {
+        self.armed = false;
+        self.ask = None;
+        self.stop_tracks(over);
+        self.emit(self.now, Act::FadeAll { over });
+    }
+
+    fn release(&mut self) {
+        match self.mode {
+            Mode::KnockedOff(_) => {
+                self.mode = Mode::Running;
+                self.notice("Knock-it-off is over; automatic starts stay disarmed".into());
+            }
+            Mode::Accident { since, release } => match release {
+                Some(first) if self.now - first <= RELEASE_WITHIN => {
+                    self.mode = Mode::Running;
+                    self.notice("Automatic starts stay disarmed".into());
+                }
+                _ => {
+                    self.mode = Mode::Accident {
+                        since,
+                        release: Some(self.now),
+                    };
+                }
+            },
+            Mode::Running | Mode::Delayed(_) => {}
+        }
+    }
+
+    fn set_level(&mut self, track: &Name, gain_db: f64) {
+        let Some(i) = self.show.tracks.iter().position(|t| t.id == *track) else {
+            return;
+        };
+        // Beyond these a fader has no travel left.
+        let gain = Gain::from_db(if gain_db.is_finite() {
+            gain_db.clamp(-60.0, 12.0)
+        } else {
+            0.0
+        });
+        self.tracks[i].gain = gain;
+        self.emit(self.now, Act::Level { track: i, gain });
+    }
+
+    fn emit(&mut self, at: Instant, act: Act) {
+        self.effect_count += 1;
+        self.effects.push(Effect {
+            id: self.effect_count,
+            at,
+            act,
+        });
+    }
+
+    /// Says something to whoever looks at a screen.
+    fn notice(&mut self, text: String) {
+        const KEPT: usize = 50;
+        if self.notices.len() >= KEPT {
+            self.notices.remove(0);
+        }
+        self.notices.push((self.now, text));
+    }
+
+    /// Flies the programme anew after it has changed.
+    fn refly(&mut self) {
+        let entries: Vec<Entry> = self
+            .programme
+            .iter()
+            .filter(|flying| !flying.dropped)
+            .map(|flying| flying.entry.clone())
+            .collect();
+        self.flight = flight::fly(&self.show, &self.plan.day, &entries);
+        self.expect();
+    }
+}
+
+impl Flying {
+    fn new(entry: Entry) -> Flying {
+        Flying {
+            entry,
+            dropped: false,
+            broken: None,
+            held: false,
+            restart: None,
+        }
+    }
+}

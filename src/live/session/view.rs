@@ -1,0 +1,292 @@
+//! What a screen may ask of a session.
+
+use super::{
+    Ask, BlockCue, CallCue, CueState, Flying, Learned, Mode, Session, SilenceCue, TakenMark,
+    TrackCue,
+};
+use crate::flight::{FlownFigure, PathSample};
+use crate::show::{Name, PointName, Show};
+use crate::timeline::moments::sample_at;
+use crate::timeline::{FigureTimes, Layout, Moments, Plan};
+use crate::units::{Instant, Span};
+
+/// Something that is to come.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Next {
+    /// What kind of thing.
+    pub kind: NextKind,
+    /// When, by the estimate.
+    pub at: Instant,
+    /// When, by the plan; `None` where the plan has no such thing.
+    pub planned: Option<Instant>,
+}
+
+/// What kind of thing is to come.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum NextKind {
+    /// A block begins: index in the show's blocks.
+    Block(usize),
+    /// A track starts: index in the show's tracks.
+    Track(usize),
+    /// A call: index in the show's calls.
+    Call(usize),
+    /// A silence begins: index in the show's silences.
+    Silence(usize),
+    /// A point of a figure.
+    Point {
+        /// The entry.
+        key: Name,
+        /// Which point.
+        point: PointName,
+    },
+}
+
+/// An aircraft in the air, as estimated.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Aloft {
+    /// Who: the first aircraft of the figure.
+    pub aircraft: Name,
+    /// The figure being flown.
+    pub key: Name,
+    /// Where.
+    pub sample: PathSample,
+}
+
+impl Session {
+    /// The show.
+    pub fn show(&self) -> &Show {
+        &self.show
+    }
+
+    /// The plan, which never changes.
+    pub fn plan(&self) -> &Plan {
+        &self.plan
+    }
+
+    /// Where the show clock stood at the last event.
+    pub fn now(&self) -> Instant {
+        self.now
+    }
+
+    /// How the show is going.
+    pub fn mode(&self) -> Mode {
+        self.mode
+    }
+
+    /// Whether automatic starts are armed.
+    pub fn is_armed(&self) -> bool {
+        self.armed
+    }
+
+    /// Whether music is down under words.
+    pub fn is_ducked(&self) -> bool {
+        self.ducked
+    }
+
+    /// Whether the duck key is latched.
+    pub fn is_duck_latched(&self) -> bool {
+        self.duck_latched
+    }
+
+    /// The programme as it stands, dropped entries too.
+    pub fn programme(&self) -> &[Flying] {
+        &self.programme
+    }
+
+    /// The figures as flown in the model, dropped ones left out.
+    pub fn figures(&self) -> &[FlownFigure] {
+        &self.flight.figures
+    }
+
+    /// When everything that flies is expected.
+    pub fn moments(&self) -> &Moments {
+        &self.moments
+    }
+
+    /// When everything else is expected.
+    pub fn layout(&self) -> &Layout {
+        &self.layout
+    }
+
+    /// Blocks, as in the show.
+    pub fn blocks(&self) -> &[BlockCue] {
+        &self.blocks
+    }
+
+    /// Tracks, as in the show.
+    pub fn tracks(&self) -> &[TrackCue] {
+        &self.tracks
+    }
+
+    /// Calls, as in the show.
+    pub fn calls(&self) -> &[CallCue] {
+        &self.calls
+    }
+
+    /// Silences, as in the show.
+    pub fn silences(&self) -> &[SilenceCue] {
+        &self.silences
+    }
+
+    /// Marks taken, oldest first.
+    pub fn marks(&self) -> &[TakenMark] {
+        &self.marks
+    }
+
+    /// What has been learned of each chain's pace and wind.
+    pub fn learned(&self) -> &[Learned] {
+        &self.learned
+    }
+
+    /// The question about a mark, if one is open.
+    pub fn ask(&self) -> Option<&Ask> {
+        self.ask.as_ref()
+    }
+
+    /// What was said to whoever looks, oldest first.
+    pub fn notices(&self) -> &[(Instant, String)] {
+        &self.notices
+    }
+
+    /// How many effects there have been so far: the id of the last.
+    pub fn last_effect(&self) -> u64 {
+        self.effect_count
+    }
+
+    /// What a dropped, ahead, running or done entry is doing now.
+    pub fn figure_state(&self, flying: &Flying) -> CueState {
+        if flying.dropped {
+            return CueState::Dropped;
+        }
+        match self.times_of(&flying.entry.key) {
+            _ if flying.held => CueState::Ahead,
+            Some(times) if self.now >= times.end() => CueState::Done,
+            Some(times) if self.now >= times.start() => CueState::Running,
+            _ => CueState::Ahead,
+        }
+    }
+
+    /// When an entry's points are expected.
+    pub fn times_of(&self, key: &Name) -> Option<&FigureTimes> {
+        self.moments
+            .figures
+            .iter()
+            .find(|figure| figure.key == *key)
+    }
+
+    /// Where each aircraft in the air is.
+    pub fn aloft(&self) -> Vec<Aloft> {
+        let flying = self.moments.figures.iter().zip(&self.flight.figures);
+        flying
+            .filter(|(times, _)| !times.held && times.start() <= self.now && self.now < times.end())
+            .filter_map(|(times, flown)| {
+                Some(Aloft {
+                    aircraft: flown.aircraft.first()?.clone(),
+                    key: flown.key.clone(),
+                    sample: sample_at(&flown.path, times.after_at(self.now))?,
+                })
+            })
+            .collect()
+    }
+
+    /// Where a sounding track is, in the track.
+    pub fn playhead(&self, track: usize) -> Option<Span> {
+        let cue = self.tracks.get(track)?;
+        let (start, entry) = cue.begun.filter(|_| cue.state == CueState::Running)?;
+        Some(entry + (self.now - start))
+    }
+
+    /// When the hush that is on now ends.
+    pub fn hush_until(&self) -> Option<Instant> {
+        let hushes = self.moments.hushes();
+        let on = hushes
+            .iter()
+            .filter(|(from, until)| (*from..*until).contains(&self.now));
+        on.map(|&(_, until)| until).max()
+    }
+
+    /// Everything to come in order of time: words, music, calls, silences and marked points.
+    pub fn coming(&self) -> Vec<Next> {
+        let mut coming = self.coming_cues();
+        coming.extend(self.coming_points());
+        coming.retain(|next| next.at > self.now);
+        coming.sort_by_key(|next| next.at);
+        coming
+    }
+
+    fn coming_cues(&self) -> Vec<Next> {
+        let plan = &self.plan.layout;
+        let ahead = |state| matches!(state, CueState::Ahead | CueState::Due);
+        let mut coming = Vec::new();
+        let mut add =
+            |kind, state, at: crate::timeline::CueTime, planned: crate::timeline::CueTime| {
+                if let (true, Some(at)) = (ahead(state), at.instant()) {
+                    let planned = planned.instant();
+                    coming.push(Next { kind, at, planned });
+                }
+            };
+        for (i, cue) in self.blocks.iter().enumerate() {
+            add(
+                NextKind::Block(i),
+                cue.state,
+                self.layout.blocks[i].starts,
+                plan.blocks[i].starts,
+            );
+        }
+        for (i, cue) in self.tracks.iter().enumerate() {
+            add(
+                NextKind::Track(i),
+                cue.state,
+                self.layout.tracks[i].starts,
+                plan.tracks[i].starts,
+            );
+        }
+        for (i, cue) in self.calls.iter().enumerate() {
+            add(
+                NextKind::Call(i),
+                cue.state,
+                self.layout.calls[i],
+                plan.calls[i],
+            );
+        }
+        for (i, cue) in self.silences.iter().enumerate() {
+            add(
+                NextKind::Silence(i),
+                cue.state,
+                self.layout.silences[i].0,
+                plan.silences[i].0,
+            );
+        }
+        coming
+    }
+
+    /// Inbounds, gates and abeams still to come.
+    fn coming_points(&self) -> Vec<Next> {
+        let mut coming = Vec::new();
+        for figure in self.moments.figures.iter().filter(|figure| !figure.held) {
+            for (point, _) in &figure.points {
+                let kept = matches!(
+                    point,
+                    PointName::Inbound | PointName::Gate(_) | PointName::Abeam(_)
+                );
+                if let (true, Some(expected)) = (kept, figure.expected(point)) {
+                    coming.push(Next {
+                        kind: NextKind::Point {
+                            key: figure.key.clone(),
+                            point: point.clone(),
+                        },
+                        at: expected.at,
+                        planned: self.planned_point(&figure.key, point),
+                    });
+                }
+            }
+        }
+        coming
+    }
+
+    /// When the plan has a point.
+    pub fn planned_point(&self, key: &Name, point: &PointName) -> Option<Instant> {
+        let figure = self.plan.moments.figures.iter().find(|f| f.key == *key)?;
+        Some(figure.expected(point)?.at)
+    }
+}

@@ -1,0 +1,205 @@
+//! When each point of each figure is expected.
+
+use crate::flight::{FlownFigure, PathSample};
+use crate::show::{Name, PointName};
+use crate::units::{Instant, Span};
+
+/// An expected instant and its spread.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Expected {
+    /// When.
+    pub at: Instant,
+    /// One standard deviation.
+    pub spread: Span,
+}
+
+/// When one flying of a figure is expected, point by point.
+#[derive(Debug, Clone)]
+pub struct FigureTimes {
+    /// The entry's key.
+    pub key: Name,
+    /// The figure's id.
+    pub id: Name,
+    /// Its flown points, in order: `Start` first, `End` last.
+    pub points: Vec<(PointName, Expected)>,
+    /// The same points as flown in the model, from the figure's start.
+    after: Vec<Span>,
+    /// For each pass, when its sound arrives.
+    heard: Vec<Instant>,
+    /// When it is too loud at crowd centre to talk over.
+    pub hush: Vec<(Instant, Instant)>,
+    /// Whether the show is held up before it: its times mean nothing yet.
+    pub held: bool,
+    /// When it was broken off: what would come after that does not.
+    broken: Option<Instant>,
+}
+
+/// When everything that flies is expected.
+#[derive(Debug, Clone, Default)]
+pub struct Moments {
+    /// In the order of the programme; dropped figures left out.
+    pub figures: Vec<FigureTimes>,
+}
+
+impl FigureTimes {
+    /// A flown figure whose points fall at `points` (one for each of its own).
+    pub fn new(flown: &FlownFigure, points: &[Expected], held: bool) -> Self {
+        let mut times = FigureTimes {
+            key: flown.key.clone(),
+            id: flown.id.clone(),
+            points: flown
+                .points
+                .iter()
+                .zip(points)
+                .map(|(flown, expected)| (flown.point.clone(), *expected))
+                .collect(),
+            after: flown.points.iter().map(|point| point.after).collect(),
+            heard: Vec::new(),
+            hush: Vec::new(),
+            held,
+            broken: None,
+        };
+        let abeams = times
+            .points
+            .iter()
+            .filter(|(point, _)| matches!(point, PointName::Abeam(_)));
+        times.heard = abeams
+            .zip(&flown.heard_after)
+            .map(|((_, abeam), after)| abeam.at + *after)
+            .collect();
+        times.hush = flown
+            .hush
+            .iter()
+            .map(|&(from, until)| (times.instant_of(from), times.instant_of(until)))
+            .collect();
+        times
+    }
+
+    /// When `point` is expected; `None` if the figure has no such point.
+    pub fn expected(&self, point: &PointName) -> Option<Expected> {
+        if let PointName::Heard(n) = point {
+            let abeam = self.expected(&PointName::Abeam(*n))?;
+            let at = *self.heard.get(usize::from(*n).checked_sub(1)?)?;
+            return Some(Expected { at, ..abeam });
+        }
+        self.points
+            .iter()
+            .find(|(name, _)| name == point)
+            .map(|&(_, expected)| expected)
+            .filter(|expected| self.broken.is_none_or(|broken| expected.at <= broken))
+    }
+
+    /// Breaks the figure off: it ends at `at`, and no point of it comes after that.
+    pub fn break_off(&mut self, at: Instant) {
+        self.broken = Some(at);
+        self.end_hushes(|from, until| (*from..*until).contains(&at).then_some(at));
+        self.hush.retain(|(from, _)| *from <= at);
+    }
+
+    /// Ends the hush at the instants somebody said the aircraft could be talked over again.
+    pub fn make_audible(&mut self, instants: &[Instant]) {
+        self.end_hushes(|from, until| {
+            let within = |at: &&Instant| (*from..*until).contains(*at);
+            instants.iter().find(within).copied()
+        });
+    }
+
+    fn end_hushes(&mut self, end: impl Fn(&Instant, &Instant) -> Option<Instant>) {
+        for (from, until) in &mut self.hush {
+            if let Some(at) = end(from, until) {
+                *until = at;
+            }
+        }
+    }
+
+    /// When it starts.
+    pub fn start(&self) -> Instant {
+        self.points.first().map_or(Instant::ZERO, |(_, e)| e.at)
+    }
+
+    /// When it ends.
+    pub fn end(&self) -> Instant {
+        let end = self.points.last().map_or(Instant::ZERO, |(_, e)| e.at);
+        self.broken.map_or(end, |broken| broken.min(end))
+    }
+
+    /// The expected instant of a place on the modelled path: between two points in proportion, beyond the
+    /// first and last at the model's own pace.
+    pub fn instant_of(&self, after: Span) -> Instant {
+        let expected: Vec<f64> = self.points.iter().map(|(_, e)| e.at.s()).collect();
+        let model: Vec<f64> = self.after.iter().map(|after| after.s()).collect();
+        Instant::from_s(interpolated(&model, &expected, after.s()))
+    }
+
+    /// Where on the modelled path the aircraft is at `at`: the inverse of [`Self::instant_of`].
+    pub fn after_at(&self, at: Instant) -> Span {
+        let expected: Vec<f64> = self.points.iter().map(|(_, e)| e.at.s()).collect();
+        let model: Vec<f64> = self.after.iter().map(|after| after.s()).collect();
+        Span::from_s(interpolated(&expected, &model, at.s()))
+    }
+}
+
+/// The path sample at `after` from the figure's start, between two samples in proportion.
+pub fn sample_at(path: &[PathSample], after: Span) -> Option<PathSample> {
+    let next = path.partition_point(|sample| sample.after < after);
+    let (Some(before), Some(later)) = (
+        next.checked_sub(1).and_then(|i| path.get(i)),
+        path.get(next),
+    ) else {
+        return if next == 0 { path.first() } else { path.last() }.copied();
+    };
+    let span = (later.after - before.after).s();
+    let share = if span > 0.0 {
+        (after - before.after).s() / span
+    } else {
+        1.0
+    };
+    Some(PathSample {
+        after,
+        x: before.x + (later.x - before.x) * share,
+        y: before.y + (later.y - before.y) * share,
+        z: before.z + (later.z - before.z) * share,
+        ground_speed: before.ground_speed + (later.ground_speed - before.ground_speed) * share,
+    })
+}
+
+/// The piecewise linear map through (`from`, `to`), with slope 1 outside; `from` never decreases.
+fn interpolated(from: &[f64], to: &[f64], value: f64) -> f64 {
+    let next = from.partition_point(|&knot| knot <= value);
+    match (next.checked_sub(1), from.get(next)) {
+        (Some(i), Some(&later)) => {
+            let share = (value - from[i]) / (later - from[i]);
+            to[i] + share * (to[next] - to[i])
+        }
+        (Some(i), None) => to[i] + (value - from[i]),
+        (None, Some(&first)) => to[0] + (value - first),
+        (None, None) => value,
+    }
+}
+
+impl Moments {
+    /// The `round`th flying (from 0) of the figure called `id`.
+    pub fn figure(&self, id: &Name, round: usize) -> Option<&FigureTimes> {
+        self.figures
+            .iter()
+            .filter(|figure| figure.id == *id)
+            .nth(round)
+    }
+
+    /// Every hush, in order of time.
+    pub fn hushes(&self) -> Vec<(Instant, Instant)> {
+        let mut hushes: Vec<_> = self
+            .figures
+            .iter()
+            .filter(|figure| !figure.held)
+            .flat_map(|figure| figure.hush.iter().copied())
+            .collect();
+        hushes.sort();
+        hushes
+    }
+
+    /// When the last figure ends; `None` when nothing is flown.
+    pub fn end(&self) -> Option<Instant> {
+        self.figures.iter().map(FigureTimes::end).max()
+    }
+}

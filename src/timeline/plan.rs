@@ -1,0 +1,57 @@
+//! The plan: everything on one clock before the show. It never changes while a show runs.
+
+use super::lay::{self, Begun, Facts, Layout};
+use super::moments::Moments;
+use super::{chain, clash, slot};
+use crate::flight::{self, Entry, Flight};
+use crate::show::{Day, Fault, Name, Severity, Show};
+
+/// A show in one profile, on one day, on one clock.
+#[derive(Debug, Clone)]
+pub struct Plan {
+    /// The weather it is planned for.
+    pub day: Day,
+    /// What is flown, in order.
+    pub entries: Vec<Entry>,
+    /// How.
+    pub flight: Flight,
+    /// When.
+    pub moments: Moments,
+    /// What is said and played.
+    pub layout: Layout,
+    /// What is known of words and files.
+    pub facts: Facts,
+    /// What does not fit.
+    pub faults: Vec<Fault>,
+}
+
+impl Plan {
+    /// Plans `show` in `profile` on `day`.
+    pub fn new(show: &Show, profile: &Name, day: &Day, facts: Facts) -> Plan {
+        let entries = flight::entries(show, profile);
+        let flight = flight::fly(show, day, &entries);
+        let moments = chain::planned(show, &flight);
+        let layout = lay::lay(show, &facts, &moments, &Begun::default(), &[]);
+        let mut faults = flight.faults.clone();
+        faults.extend(clash::clashes(show, &moments, &layout));
+        if let Some(end) = moments.end() {
+            faults.extend(slot::overrun(show, day, &entries, end));
+        }
+        Plan {
+            day: day.clone(),
+            entries,
+            flight,
+            moments,
+            layout,
+            facts,
+            faults,
+        }
+    }
+
+    /// Whether anything is wrong, advice apart.
+    pub fn is_faulty(&self) -> bool {
+        self.faults
+            .iter()
+            .any(|fault| fault.severity == Severity::Error)
+    }
+}

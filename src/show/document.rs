@@ -1,11 +1,14 @@
 //! The whole show as data, as the document states it. Nothing here is computed.
 
 use std::ops::Range;
+use std::str::FromStr;
 
 use jiff::civil;
 
-use super::{Figure, Name, Source, TimeExpression};
-use crate::units::{Angle, Gain, Length, Loudness, Pressure, Share, Span, Speed, Temperature};
+use super::{Figure, Name, Place, Source, TimeExpression};
+use crate::units::{
+    Angle, Gain, Length, Loudness, Pressure, Share, Span, Speed, Temperature, UnitError,
+};
 
 /// A show document, loaded and checked by itself: every id it names exists.
 #[derive(Debug, Clone)]
@@ -95,6 +98,28 @@ pub struct Site {
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct StandPlace(pub Length);
 
+/// Reads `"centre"`, `"40 m left"`, `"120 ft right"`.
+impl FromStr for StandPlace {
+    type Err = UnitError;
+
+    fn from_str(text: &str) -> Result<Self, UnitError> {
+        if text.trim() == "centre" {
+            return Ok(StandPlace::default());
+        }
+        match text.parse::<Place>() {
+            Ok(Place {
+                out,
+                side: Some(side),
+            }) => Ok(StandPlace(out * side.sign())),
+            _ => Err(UnitError {
+                text: text.into(),
+                what: "a place along the crowd line",
+                expected: "\"centre\", or how far and to which side of it: \"40 m left\"",
+            }),
+        }
+    }
+}
+
 /// The day's weather.
 #[derive(Debug, Clone)]
 pub struct Day {
@@ -104,6 +129,23 @@ pub struct Day {
     pub temperature: Temperature,
     /// Wind by height above the site, lowest first; never empty.
     pub wind: Vec<WindAt>,
+    /// A weather report that gives what the document leaves out.
+    pub metar: Option<Metar>,
+}
+
+/// A routine weather report, as text. What the document states itself wins over it.
+#[derive(Debug, Clone)]
+pub struct Metar {
+    /// The report.
+    pub text: String,
+    /// Whether the pressure is to be taken from it.
+    pub gives_qnh: bool,
+    /// Whether the temperature is to be taken from it.
+    pub gives_temperature: bool,
+    /// Whether the wind is to be taken from it.
+    pub gives_wind: bool,
+    /// Bytes of the document that state it.
+    pub at: Range<usize>,
 }
 
 /// The wind at one height.

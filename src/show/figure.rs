@@ -1,9 +1,10 @@
 //! Figures and the legs they are made of.
 
 use std::ops::Range;
+use std::str::FromStr;
 
 use super::{Name, TimeExpression};
-use crate::units::{Acceleration, Airspeed, Angle, Length, Span};
+use crate::units::{Acceleration, Airspeed, Angle, Length, Span, UnitError};
 
 /// One figure of the display.
 #[derive(Debug, Clone)]
@@ -62,6 +63,28 @@ pub struct Place {
     pub out: Length,
     /// On which side; `None`: the side the figure is begun from.
     pub side: Option<Side>,
+}
+
+/// Reads `"2 nmi"`, `"2 nmi right"`.
+impl FromStr for Place {
+    type Err = UnitError;
+
+    fn from_str(text: &str) -> Result<Self, UnitError> {
+        let text = text.trim();
+        let (length, side) = match text.rsplit_once(char::is_whitespace) {
+            Some((length, "left")) => (length, Some(Side::Left)),
+            Some((length, "right")) => (length, Some(Side::Right)),
+            _ => (text, None),
+        };
+        match length.parse::<Length>() {
+            Ok(out) if out >= Length::ZERO => Ok(Place { out, side }),
+            _ => Err(UnitError {
+                text: text.into(),
+                what: "a place on the display line",
+                expected: "how far out it is and, if it matters, on which side: \"2 nmi\" or \"2 nmi right\"",
+            }),
+        }
+    }
 }
 
 /// One leg.
@@ -132,6 +155,37 @@ pub enum RunUntil {
     Distance(Length),
     /// So long.
     Time(Span),
+}
+
+/// Reads `"to centre"`, `"to 2 nmi right"`, `"for 1 nmi"`, `"for 20 s"`.
+impl FromStr for RunUntil {
+    type Err = UnitError;
+
+    fn from_str(text: &str) -> Result<Self, UnitError> {
+        read_run(text.trim()).ok_or_else(|| UnitError {
+            text: text.into(),
+            what: "the end of a run",
+            expected: "it as \"to centre\", \"to 2 nmi\", \"to 2 nmi right\", \"for 1 nmi\" or \"for 20 s\"",
+        })
+    }
+}
+
+fn read_run(text: &str) -> Option<RunUntil> {
+    let (word, rest) = text.split_once(char::is_whitespace)?;
+    let rest = rest.trim();
+    match word {
+        "to" if rest == "centre" => Some(RunUntil::Centre),
+        "to" => rest.parse().ok().map(RunUntil::Place),
+        "for" => match rest.parse::<Length>() {
+            Ok(length) => (length > Length::ZERO).then_some(RunUntil::Distance(length)),
+            Err(_) => rest
+                .parse()
+                .ok()
+                .filter(|&span| span > Span::ZERO)
+                .map(RunUntil::Time),
+        },
+        _ => None,
+    }
 }
 
 /// How hard a turn is flown.

@@ -4,19 +4,24 @@
 //! * [`figure`]: figures and their legs.
 //! * [`expression`]: time expressions, `memorial.abeam - 10 s`.
 //! * [`fault`]: what is wrong with a show, and where in the document.
+//! * [`load`]: reads and checks a document.
+//! * [`report`]: shows faults to people.
 
 pub mod document;
 pub mod expression;
 pub mod fault;
 pub mod figure;
+pub mod load;
+pub mod report;
 
 pub use document::{
-    Aircraft, Block, Call, Day, DelayMusic, Go, IfMissed, Keep, Meet, Profile, Show, Silence, Site,
-    StandPlace, Track, Vamp, VampStep, WindAt,
+    Aircraft, Block, Call, Day, DelayMusic, Go, IfMissed, Keep, Meet, Metar, Profile, Show,
+    Silence, Site, StandPlace, Track, Vamp, VampStep, WindAt,
 };
 pub use expression::{Anchor, PointName, TimeExpression};
 pub use fault::{Fault, Severity, Source};
 pub use figure::{Figure, Leg, Manner, Place, RunUntil, Side, SpeedPlan, TurnBy, TurnTowards};
+pub use load::{LoadError, Loaded, load};
 
 use std::fmt;
 use std::sync::Arc;

@@ -1,5 +1,35 @@
 //! Sound: what a track is and what leaves the desk.
+//!
+//! * [`decode`]: a file into samples; [`probe`]: what a file is.
+//! * [`to_stereo`], [`to_rate`]: the same sound for another device.
+//! * [`gauge`], [`gauge_file`]: how loud it is and how high it peaks; [`gain_to`]: the gain to a level.
+//! * [`Overview`]: its outline, for drawing.
+//! * [`Media`]: all of these, for a track that is to be played.
 
+mod decode;
+mod fault;
+mod gauge;
+mod level;
+mod media;
+mod overview;
 mod pcm;
+mod priming;
+mod resample;
+mod speakers;
 
+use std::ops::RangeInclusive;
+
+pub use decode::{TrackFacts, decode, probe};
+pub use fault::{Problem, SoundError};
+pub use gauge::{Gauge, Gauger, gauge, gauge_file};
+pub use level::{CEILING, gain_to};
+pub use media::{Level, Media};
+pub use overview::Overview;
 pub use pcm::Pcm;
+pub use resample::to_rate;
+pub use speakers::to_stereo;
+
+/// Rates that sound files have, in frames a second; a header that gives another is broken.
+const RATES: RangeInclusive<u32> = 4_000..=768_000;
+/// The most channels a sound file has.
+const MAX_CHANNELS: u16 = 32;

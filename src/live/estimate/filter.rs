@@ -167,11 +167,11 @@ struct Node {
 }
 
 /// The chain's points with what was seen of them, then with what the filter made of it.
-pub(super) struct Past {
+pub(super) struct Points {
     nodes: Vec<Node>,
 }
 
-impl Past {
+impl Points {
     /// The points as planned, nothing seen.
     pub(super) fn planned(chain: &Chain) -> Self {
         let mut planned = chain.starts;
@@ -190,7 +190,7 @@ impl Past {
                 correction: Correction::NONE,
             }
         });
-        Past {
+        Points {
             nodes: nodes.collect(),
         }
     }
@@ -217,7 +217,7 @@ impl Past {
 
     /// Filters from the first point to the last; `awaited` has not come by `now`. Gives the state at
     /// the last point, and `awaited` again if that could matter.
-    pub(super) fn run(
+    pub(super) fn filter(
         &mut self,
         chain: &Chain,
         awaited: Option<usize>,

@@ -17,7 +17,7 @@ pub use assign::{Assignment, Candidate, assign, mark_spread};
 
 use crate::flight::Step;
 use crate::units::{Instant, Share, Span, Speed};
-use filter::Past;
+use filter::Points;
 
 /// One standard deviation of the pace, before anything is seen: 2 %.
 pub const PACE_SPREAD: Share = Share::from_whole(0.02);
@@ -104,15 +104,15 @@ impl Expected {
 /// for an overdue point those of the Gaussian cut off at `now`, which are exact moments too. A
 /// chain with no point gives only the pace and wind known beforehand.
 pub fn believe(chain: &Chain, sightings: &[Sighting], now: Instant) -> Belief {
-    let mut past = Past::planned(chain);
+    let mut points = Points::planned(chain);
     for sighting in sightings {
-        past.note(sighting);
+        points.note(sighting);
     }
-    let last_seen = past.last_seen();
-    let awaited = (last_seen.map_or(0, |seen| seen + 1)..past.len())
+    let last_seen = points.last_seen();
+    let awaited = (last_seen.map_or(0, |seen| seen + 1)..points.len())
         .find(|&point| chain.awaited.get(point) == Some(&true));
-    let (end, overdue) = past.run(chain, awaited, now);
-    let mut points = past.smoothed();
+    let (end, overdue) = points.filter(chain, awaited, now);
+    let mut points = points.smoothed();
     let surest = overdue.or(last_seen).unwrap_or(0);
     if let Some(slipping) = overdue.and_then(|point| points.get_mut(point)) {
         slipping.at = slipping.at.max(now + FINEST);

@@ -55,7 +55,8 @@ impl Hazard {
             }
         } else {
             // Laplace's continued fraction of the inverse Mills ratio (Abramowitz and Stegun
-            // 26.2.14), β + 1/(β + 2/(β + 3/…)), taken without its leading β: nothing cancels.
+            // 26.2.14, number from memory), β + 1/(β + 2/(β + 3/…)), taken without its leading β:
+            // nothing cancels.
             let second = (2..=Self::LEVELS)
                 .rev()
                 .fold(0.0, |rest, level| f64::from(level) / (beta + rest));
@@ -69,7 +70,7 @@ impl Hazard {
 }
 
 /// The share of the standard Gaussian beyond `beta`, by the series around zero (Abramowitz and
-/// Stegun 26.2.11).
+/// Stegun 26.2.11, number from memory).
 fn beyond(beta: f64, density: f64) -> f64 {
     let (mut term, mut sum, mut odd) = (beta, beta, 1.0);
     while (term / sum).abs() > f64::EPSILON / 4.0 {

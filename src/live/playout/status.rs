@@ -1,0 +1,119 @@
+//! How the output is, shared between the audio callback, the thread that keeps it and the show.
+
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, AtomicU64, Ordering::Relaxed};
+
+use super::locked;
+use crate::units::Span;
+
+/// Frames a second while no device says otherwise.
+pub(super) const DEFAULT_RATE: u32 = 48_000;
+
+/// How the output is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Health {
+    /// The device that plays.
+    pub device: Option<String>,
+    /// Nothing is heard: there is no device.
+    pub silent: bool,
+    /// Why the last device could not be opened or was given up.
+    pub fault: Option<String>,
+    /// How often the device ran out of sound.
+    pub underruns: u64,
+    /// How often a lost device was opened again.
+    pub reopened: u64,
+    /// Starts that found every voice taken.
+    pub refused: u64,
+    /// From the callback until its sound leaves the device.
+    pub latency: Span,
+}
+
+/// The facts behind [`Health`]. The callback touches only the atomic ones.
+#[derive(Debug)]
+pub(super) struct Status {
+    rate: AtomicU32,
+    closing: AtomicBool,
+    /// The device has reported an error it does not recover from.
+    pub broken: AtomicBool,
+    /// An underrun was reported, and the callback has not taken notice yet.
+    pub xrun: AtomicBool,
+    pub callbacks: AtomicU64,
+    pub underruns: AtomicU64,
+    pub reopened: AtomicU64,
+    pub latency_us: AtomicI64,
+    device: Mutex<Option<String>>,
+    fault: Mutex<Option<String>>,
+}
+
+impl Default for Status {
+    fn default() -> Self {
+        Status {
+            rate: AtomicU32::new(DEFAULT_RATE),
+            closing: AtomicBool::default(),
+            broken: AtomicBool::default(),
+            xrun: AtomicBool::default(),
+            callbacks: AtomicU64::default(),
+            underruns: AtomicU64::default(),
+            reopened: AtomicU64::default(),
+            latency_us: AtomicI64::default(),
+            device: Mutex::default(),
+            fault: Mutex::default(),
+        }
+    }
+}
+
+impl Status {
+    pub fn rate(&self) -> u32 {
+        self.rate.load(Relaxed)
+    }
+
+    pub fn close(&self) {
+        self.closing.store(true, Relaxed);
+    }
+
+    pub fn is_closing(&self) -> bool {
+        self.closing.load(Relaxed)
+    }
+
+    /// A device is about to play.
+    pub fn opening(&self) {
+        self.broken.store(false, Relaxed);
+        self.xrun.store(false, Relaxed);
+    }
+
+    pub fn playing(&self, device: String, rate: u32) {
+        self.rate.store(rate, Relaxed);
+        *locked(&self.device) = Some(device);
+        *locked(&self.fault) = None;
+    }
+
+    pub fn lost(&self, why: String) {
+        *locked(&self.device) = None;
+        *locked(&self.fault) = Some(why);
+    }
+
+    /// Called by the device's error callback: only the first of a flood of errors is kept.
+    pub fn broke(&self, why: String) {
+        if !self.broken.swap(true, Relaxed) {
+            *locked(&self.fault) = Some(why);
+        }
+    }
+
+    /// The last fault, if there was one.
+    pub fn fault(&self) -> Option<String> {
+        locked(&self.fault).clone()
+    }
+
+    pub fn health(&self, refused: u64) -> Health {
+        let device = locked(&self.device).clone();
+        Health {
+            silent: device.is_none(),
+            device,
+            fault: self.fault(),
+            underruns: self.underruns.load(Relaxed),
+            reopened: self.reopened.load(Relaxed),
+            refused,
+            latency: Span::from_us(self.latency_us.load(Relaxed)),
+        }
+    }
+}

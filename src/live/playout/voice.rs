@@ -1,0 +1,412 @@
+//! One playing of one track: where it is, and how loud.
+
+use std::f32::consts::FRAC_PI_2;
+use std::sync::Arc;
+
+use super::board::Heard;
+use super::clock::{FrameClock, Monotonic};
+use super::order::{Bus, Start};
+use crate::sound::Pcm;
+use crate::units::Span;
+
+/// The shortest fade: anything shorter is heard as a click.
+const DECLICK: Span = Span::from_ms(5);
+/// A start that comes this little late begins at its first frame all the same: skipping into an
+/// attack would be heard, the lateness is not.
+const ON_TIME_NS: i64 = 2_000_000;
+/// How a voice comes back after the device was lost.
+const REJOIN_FADE: Span = Span::from_ms(200);
+/// Peak meter fall-back: 20 dB in 1.5 s, as IEC 60268-10 type I (from memory).
+const FALL_DB_PER_S: f32 = 20.0 / 1.5;
+
+/// Frames of a stretch of sound that is being mixed.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Block {
+    /// The device's count at its first frame.
+    pub first: i64,
+    /// How many.
+    pub frames: i64,
+    /// Frames a second.
+    pub rate: u32,
+}
+
+impl Block {
+    /// How many frames `span` lasts.
+    fn length(&self, span: Span) -> i64 {
+        let frames = i128::from(span.us()) * i128::from(self.rate) / 1_000_000;
+        frames.clamp(0, i128::from(i64::MAX / 4)) as i64
+    }
+}
+
+/// Whether a voice sounds.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Stage {
+    /// It begins when the track's zero and `from` say, with this fade.
+    Waiting { fade_in: Span },
+    /// It sounds since the frame `begun`.
+    Playing { begun: i64, fade_in: i64 },
+    /// It is over; its sound waits to be handed back.
+    Over,
+}
+
+/// A fade-out, ordered or running.
+#[derive(Debug, Clone, Copy)]
+struct FadeOut {
+    at: Monotonic,
+    over: Span,
+    /// Its first frame, once that is known.
+    start: Option<i64>,
+    /// The part of full amplitude it begins at.
+    from: f32,
+}
+
+/// A move of the level, evenly in decibels.
+#[derive(Debug, Clone, Copy)]
+struct Ramp {
+    from_db: f32,
+    to_db: f32,
+    start: i64,
+    frames: i64,
+}
+
+impl Ramp {
+    fn db(&self, frame: i64) -> f32 {
+        self.from_db + (self.to_db - self.from_db) * share(frame - self.start, self.frames)
+    }
+}
+
+/// How far ducking has gone: 0 up, 1 all the way down.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Duck {
+    pub depth: f32,
+    pub step: f32,
+}
+
+impl Duck {
+    fn after(&self, frames: i64) -> f32 {
+        (self.depth + self.step * frames as f32).clamp(0.0, 1.0)
+    }
+
+    pub fn advance(&mut self, frames: i64) {
+        self.depth = self.after(frames);
+    }
+}
+
+/// A voice of the mixer.
+#[derive(Debug)]
+pub(super) struct Voice {
+    pub id: u32,
+    pub bus: Bus,
+    /// Whether another playing has taken its number over.
+    pub replaced: bool,
+    pcm: Arc<Pcm>,
+    stage: Stage,
+    /// When the beginning of the track is heard, or would have been.
+    zero: Monotonic,
+    from: Span,
+    /// The place in the track, in its own frames.
+    place: f64,
+    fade: Option<FadeOut>,
+    ramp: Ramp,
+    duck_db: f32,
+    level: f32,
+}
+
+impl Voice {
+    pub fn new(start: Start) -> Self {
+        let db = start.gain.db() as f32;
+        let from = start.from.max(Span::ZERO);
+        Voice {
+            id: start.voice,
+            bus: start.bus,
+            replaced: false,
+            zero: start.at - from,
+            from,
+            place: 0.0,
+            stage: Stage::Waiting {
+                fade_in: start.fade_in,
+            },
+            fade: None,
+            ramp: Ramp {
+                from_db: db,
+                to_db: db,
+                start: 0,
+                frames: 0,
+            },
+            duck_db: start.duck.db().max(0.0) as f32,
+            level: 0.0,
+            pcm: start.pcm,
+        }
+    }
+
+    pub fn is_waiting(&self) -> bool {
+        matches!(self.stage, Stage::Waiting { .. })
+    }
+
+    pub fn is_playing(&self) -> bool {
+        matches!(self.stage, Stage::Playing { .. })
+    }
+
+    pub fn is_over(&self) -> bool {
+        self.stage == Stage::Over
+    }
+
+    pub fn into_pcm(self) -> Arc<Pcm> {
+        self.pcm
+    }
+
+    pub fn end(&mut self) {
+        self.stage = Stage::Over;
+    }
+
+    /// The frame it should begin at and the place in the track it begins from, if that is in `block`
+    /// or past.
+    pub fn due(&self, block: Block, clock: &FrameClock) -> Option<(i64, Span)> {
+        if !self.is_waiting() {
+            return None;
+        }
+        let at = self.zero + self.from;
+        let frame = clock.frame(at)?;
+        if frame >= block.first {
+            return (frame < block.first + block.frames).then_some((frame, self.from));
+        }
+        let late = clock.heard(block.first)?.ns() - at.ns();
+        let missed = if late <= ON_TIME_NS { 0 } else { late / 1_000 };
+        Some((block.first, self.from + Span::from_us(missed)))
+    }
+
+    /// Begins sounding at `frame`, from the place `from` of the track; says how long it fades in.
+    pub fn begin(&mut self, frame: i64, from: Span, rate: u32) -> Span {
+        let Stage::Waiting { fade_in } = self.stage else {
+            return Span::ZERO;
+        };
+        let fade_in = if from == Span::ZERO {
+            fade_in
+        } else {
+            fade_in.max(DECLICK)
+        };
+        let block = Block {
+            first: frame,
+            frames: 0,
+            rate,
+        };
+        self.place = (from.s() * f64::from(self.pcm.rate)).round().max(0.0);
+        self.stage = Stage::Playing {
+            begun: frame,
+            fade_in: block.length(fade_in),
+        };
+        fade_in
+    }
+
+    /// Orders a fade-out; see [`Order::Fade`](super::Order::Fade).
+    pub fn fade(&mut self, at: Monotonic, over: Span, block: Block) {
+        let over = over.max(DECLICK);
+        let mut new = FadeOut {
+            at,
+            over,
+            start: None,
+            from: 1.0,
+        };
+        if let Some(running) = self.fade
+            && let Some(start) = running.start
+        {
+            let left = start + block.length(running.over) - block.first;
+            if left <= block.length(over) {
+                return;
+            }
+            new.start = Some(block.first);
+            new.from = running.amplitude(block.first, block);
+        }
+        if self.is_waiting() && at <= self.zero + self.from {
+            self.end();
+        }
+        self.fade = Some(new);
+    }
+
+    /// Fades out from `frame` on.
+    pub fn fade_from(&mut self, frame: i64, over: Span, block: Block, clock: &FrameClock) {
+        let at = clock.heard(frame).unwrap_or(self.zero);
+        self.fade(at, over, block);
+        if let Some(fade) = &mut self.fade
+            && fade.start.is_none()
+        {
+            fade.start = Some(frame);
+        }
+    }
+
+    pub fn move_gain(&mut self, to_db: f32, over: Span, block: Block) {
+        self.ramp = Ramp {
+            from_db: self.ramp.db(block.first),
+            to_db,
+            start: block.first,
+            frames: block.length(over.max(DECLICK)),
+        };
+    }
+
+    /// The device is another one now, and counts from 0: a sounding voice waits to come back in
+    /// where it should be by then.
+    pub fn rejoin(&mut self) {
+        self.ramp.from_db = self.ramp.to_db;
+        self.ramp.frames = 0;
+        if let Some(fade) = &mut self.fade {
+            fade.start = None;
+        }
+        if self.is_playing() {
+            self.from = Span::ZERO;
+            self.stage = Stage::Waiting {
+                fade_in: REJOIN_FADE,
+            };
+        }
+    }
+
+    /// Finds the first frame of an ordered fade, if it falls in `block` or is past.
+    fn settle_fade(&mut self, block: Block, clock: &FrameClock) {
+        let Stage::Playing { begun, .. } = self.stage else {
+            return;
+        };
+        let Some(fade) = &mut self.fade else {
+            return;
+        };
+        if fade.start.is_some() {
+            return;
+        }
+        let ordered = clock.frame(fade.at).unwrap_or(block.first);
+        if ordered < block.first + block.frames {
+            // A late order still fades from full level; one that ran while the device was lost
+            // goes on where it should be.
+            let joins = begun >= block.first;
+            fade.start = Some(if joins {
+                ordered
+            } else {
+                ordered.max(block.first)
+            });
+        }
+    }
+
+    /// Adds `block` of it to `out`, `channels` a frame, on the two channels `pair`.
+    pub fn mix(
+        &mut self,
+        out: &mut [f32],
+        channels: usize,
+        pair: Option<(usize, usize)>,
+        block: Block,
+        duck: Duck,
+        clock: &FrameClock,
+    ) {
+        self.settle_fade(block, clock);
+        let Stage::Playing { begun, fade_in } = self.stage else {
+            return;
+        };
+        let skipped = (begun - block.first).max(0);
+        let step = f64::from(self.pcm.rate) / f64::from(block.rate);
+        let (mut cached_db, mut cached) = (0.0_f32, 1.0_f32);
+        let mut peak = 0.0_f32;
+        for (i, frame) in out
+            .chunks_exact_mut(channels)
+            .enumerate()
+            .skip(skipped as usize)
+        {
+            let now = block.first + i as i64;
+            let Some((left, right)) = stereo_at(&self.pcm, self.place) else {
+                self.stage = Stage::Over;
+                break;
+            };
+            let fade = self.fade.map_or(1.0, |fade| fade.amplitude(now, block));
+            if fade <= 0.0 {
+                self.stage = Stage::Over;
+                break;
+            }
+            let db = self.ramp.db(now) - self.duck_db * duck.after(i as i64);
+            if db != cached_db {
+                (cached_db, cached) = (db, 10_f32.powf(db / 20.0));
+            }
+            let rise = (FRAC_PI_2 * share(now - begun, fade_in)).sin();
+            let amplitude = cached * rise * fade;
+            let (left, right) = (left * amplitude, right * amplitude);
+            peak = peak.max(left.abs()).max(right.abs());
+            if let Some((left_at, right_at)) = pair {
+                add(frame, left_at, left);
+                add(frame, right_at, right);
+            }
+            self.place += step;
+        }
+        let fall = FALL_DB_PER_S * block.frames as f32 / block.rate as f32;
+        self.level = peak.max(self.level * 10_f32.powf(-fall / 20.0));
+        self.settle_zero(block, clock);
+    }
+
+    /// Notes where the track really is: the device's clock is not the machine's.
+    fn settle_zero(&mut self, block: Block, clock: &FrameClock) {
+        if let Some(next) = clock.heard(block.first + block.frames) {
+            let played = self.place / f64::from(self.pcm.rate.max(1));
+            self.zero = Monotonic::from_ns(next.ns() - (played * 1e9) as i64);
+        }
+    }
+
+    /// What is published of it, if it sounds.
+    pub fn heard(&self) -> Option<Heard> {
+        (self.is_playing() && !self.replaced).then(|| Heard {
+            voice: self.id,
+            zero: self.zero,
+            end_ns: self.pcm.duration().us() * 1_000,
+            level: self.level,
+        })
+    }
+}
+
+impl FadeOut {
+    fn amplitude(&self, frame: i64, block: Block) -> f32 {
+        match self.start {
+            Some(start) if frame >= start => {
+                let share = share(frame - start, block.length(self.over));
+                if share >= 1.0 {
+                    0.0
+                } else {
+                    self.from * (FRAC_PI_2 * share).cos()
+                }
+            }
+            _ => 1.0,
+        }
+    }
+}
+
+/// `done / whole`, from 0 to 1; 1 if there is nothing to do.
+fn share(done: i64, whole: i64) -> f32 {
+    if done >= whole {
+        1.0
+    } else {
+        (done.max(0) as f64 / whole as f64) as f32
+    }
+}
+
+fn add(frame: &mut [f32], channel: usize, sample: f32) {
+    if let Some(out) = frame.get_mut(channel) {
+        *out += sample;
+    }
+}
+
+/// The sound at `place`, between frames if it falls there; `None` after the end.
+fn stereo_at(pcm: &Pcm, place: f64) -> Option<(f32, f32)> {
+    let index = place as usize;
+    let between = (place - index as f64) as f32;
+    let (left, right) = stereo(pcm, index)?;
+    if between == 0.0 {
+        return Some((left, right));
+    }
+    let (next_left, next_right) = stereo(pcm, index + 1).unwrap_or((left, right));
+    Some((
+        left + (next_left - left) * between,
+        right + (next_right - right) * between,
+    ))
+}
+
+fn stereo(pcm: &Pcm, index: usize) -> Option<(f32, f32)> {
+    let channels = usize::from(pcm.channels.max(1));
+    let left = *pcm.samples.get(index * channels)?;
+    let right = if channels == 1 {
+        left
+    } else {
+        *pcm.samples.get(index * channels + 1)?
+    };
+    Some((left, right))
+}

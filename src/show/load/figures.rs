@@ -1,0 +1,218 @@
+//! Reads `[[figure]]`.
+
+use super::legs::{FARTHEST, LONGEST, leg};
+use super::reader::{Item, Section};
+use super::setting::known;
+use crate::show::{Fault, Figure, Manner, Name, Side};
+use crate::units::{Length, Span};
+
+/// One standard deviation of a figure's time when the crew states none
+/// (common practice, no published source).
+const SPREAD: Span = Span::from_ms(2_000);
+
+const SIDES: [(&str, Side); 2] = [("left", Side::Left), ("right", Side::Right)];
+const LEGS: &str = "[{ run = \"to centre\", speed = \"350 kt\", pass = true }]";
+
+/// One `[[figure]]`; `aircraft` and `profiles` are the names it can speak of.
+pub(super) fn figure(
+    mut section: Section<'_>,
+    aircraft: &[Name],
+    profiles: &[Name],
+) -> Option<Figure> {
+    let at = section.at.clone();
+    let id = section
+        .must("id", "\"memorial\"")
+        .and_then(|item| item.name());
+    let name = section.get("name").and_then(|item| item.text());
+    let aircraft = flown_by(&mut section, aircraft);
+    let starts = section.get("starts").and_then(|item| item.time());
+    let gates = section.get("gates").map(|item| gates(&item));
+    let spread = section
+        .get("spread")
+        .and_then(|item| item.within("1.5 s", Span::from_ms(1)..=LONGEST));
+    let hush = section
+        .get("hush")
+        .and_then(|item| item.table("`hush`"))
+        .and_then(hush);
+    let manner = manner(&mut section);
+    let versions = section
+        .get("versions")
+        .and_then(|item| item.table("`versions`"))
+        .map(|table| versions(table, profiles));
+    let from = if matches!(manner, Some(Manner::Timed { .. })) {
+        section.get("from")
+    } else {
+        section.must("from", "\"left\"")
+    };
+    let from = from.and_then(|item| item.choice(&SIDES));
+    section.finish();
+    let id = id?;
+    Some(Figure {
+        name: name.unwrap_or(id.as_str()).to_owned(),
+        id,
+        aircraft,
+        from: from.unwrap_or(Side::Left),
+        starts,
+        gates: gates.unwrap_or_default(),
+        spread: spread.unwrap_or(SPREAD),
+        manner: manner.unwrap_or(Manner::Flown(Vec::new())),
+        versions: versions.unwrap_or_default(),
+        hush,
+        at,
+    })
+}
+
+/// Who flies it: one id, or a list. A show with a single aircraft need not say.
+fn flown_by(section: &mut Section<'_>, aircraft: &[Name]) -> Vec<Name> {
+    if let ([only], false) = (aircraft, section.has("aircraft")) {
+        section.get("aircraft");
+        return vec![only.clone()];
+    }
+    let Some(item) = section.must("aircraft", "\"solo\", one of the [aircraft.…] of the show")
+    else {
+        return Vec::new();
+    };
+    if !item.value.get_ref().is_array() {
+        return known(&item, aircraft, "aircraft").into_iter().collect();
+    }
+    let mut names: Vec<Name> = Vec::new();
+    let list = item.list("\"solo\"");
+    if list.is_empty() {
+        item.fault("nobody flies this figure")
+            .help("write the id of an aircraft of the show")
+            .add(item.faults);
+    }
+    for item in &list {
+        let Some(name) = known(item, aircraft, "aircraft") else {
+            continue;
+        };
+        if names.contains(&name) {
+            item.fault(format!("`{name}` is named twice"))
+                .add(item.faults);
+        }
+        names.push(name);
+    }
+    names
+}
+
+fn gates(item: &Item<'_>) -> Vec<Length> {
+    let limits = Length::from_m(1.0)..=FARTHEST;
+    item.list("[\"2 nmi\", \"1 nmi\"]")
+        .iter()
+        .filter_map(|gate| gate.within("2 nmi", limits.clone()))
+        .collect()
+}
+
+fn hush(mut section: Section<'_>) -> Option<(Span, Span)> {
+    let limits = -LONGEST..=LONGEST;
+    let from: Option<Span> = section
+        .must("from", "\"-8 s\"")
+        .and_then(|item| item.within("-8 s", limits.clone()));
+    let until = section.must("until", "\"12 s\"").and_then(|item| {
+        let until: Span = item.within("12 s", limits)?;
+        if from.is_some_and(|from| until <= from) {
+            item.fault("the hush is over before it begins")
+                .help(
+                    "`from` and `until` count from the figure's first abeam; before it is negative",
+                )
+                .add(item.faults);
+        }
+        Some(until)
+    });
+    section.finish();
+    Some((from?, until?))
+}
+
+fn versions(section: Section<'_>, profiles: &[Name]) -> Vec<(Name, Manner)> {
+    let mut versions = Vec::new();
+    for (name, item) in section.named() {
+        if !profiles.contains(&name) && !item.faults.broken {
+            let help = item.faults.did_you_mean(
+                name.as_str(),
+                profiles.iter().map(Name::as_str),
+                "the profiles are",
+            );
+            Fault::error(item.key_at.clone(), format!("there is no profile `{name}`"))
+                .help(help)
+                .add(item.faults);
+        }
+        let Some(mut section) = item.table("a version of a figure") else {
+            continue;
+        };
+        let manner = manner(&mut section);
+        section.finish();
+        versions.extend(manner.map(|manner| (name, manner)));
+    }
+    versions
+}
+
+/// `legs`, or `takes` and perhaps `passes`.
+fn manner(section: &mut Section<'_>) -> Option<Manner> {
+    let (legs, takes, passes) = (
+        section.get("legs"),
+        section.get("takes"),
+        section.get("passes"),
+    );
+    match (legs, takes) {
+        (Some(item), None) => {
+            if let Some(passes) = passes {
+                passes
+                    .fault("`passes` goes with `takes`, not with `legs`")
+                    .help("write pass = true in the leg that passes crowd centre")
+                    .add(passes.faults);
+            }
+            let list = item.list(LEGS);
+            if list.is_empty() && item.value.get_ref().is_array() {
+                item.fault("no legs")
+                    .help(format!("write legs = {LEGS}"))
+                    .add(item.faults);
+            }
+            Some(Manner::Flown(list.iter().filter_map(leg).collect()))
+        }
+        (None, Some(item)) => {
+            let takes: Option<Span> = item.within("38 s", Span::from_ms(100)..=LONGEST);
+            let passes = passes.map(|passes| timed_passes(&passes, takes));
+            Some(Manner::Timed {
+                takes: takes?,
+                passes: passes.unwrap_or_default(),
+            })
+        }
+        (Some(_), Some(takes)) => {
+            takes
+                .fault("both `legs` and `takes`: each says how long the figure is")
+                .help("keep `legs` to have it flown by the model, or `takes` if you have timed it")
+                .add(takes.faults);
+            None
+        }
+        (None, None) => {
+            if !section.faults.broken {
+                Fault::error(
+                    section.at.clone(),
+                    format!("{} needs `legs` or `takes`", section.what),
+                )
+                .help(format!(
+                    "write legs = {LEGS}, or takes = \"38 s\" if you have timed it"
+                ))
+                .add(section.faults);
+            }
+            None
+        }
+    }
+}
+
+/// Passes of a timed figure: in order, and before it ends.
+fn timed_passes(item: &Item<'_>, takes: Option<Span>) -> Vec<Span> {
+    let mut passes: Vec<Span> = Vec::new();
+    for item in &item.list("[\"12 s\"]") {
+        let Some(pass) = item.within("12 s", Span::ZERO..=takes.unwrap_or(LONGEST)) else {
+            continue;
+        };
+        if passes.last().is_some_and(|last| *last >= pass) {
+            item.fault("the passes are not in order")
+                .help("write them from the first to the last, counted from the figure's start")
+                .add(item.faults);
+        }
+        passes.push(pass);
+    }
+    passes
+}

@@ -1,0 +1,437 @@
+//! The mixer, with no device: starts to the frame, fades without clicks, ducking, knock-it-off, and
+//! never an allocation in what runs in the audio callback.
+
+use std::sync::Arc;
+
+use abeam::live::playout::clock::FrameClock;
+use abeam::live::playout::engine::{Engine, Lines, Routing};
+use abeam::live::playout::{Bus, Monotonic, Order, Start, Started};
+use abeam::sound::Pcm;
+use abeam::units::{Gain, Span};
+use assert_no_alloc::{AllocDisabler, assert_no_alloc};
+use proptest::prelude::*;
+
+#[global_allocator]
+static ALLOCATOR: AllocDisabler = AllocDisabler;
+
+const RATE: u32 = 48_000;
+/// The frames of one callback: no divisor of anything the tests ask for.
+const CALLBACK: usize = 441;
+/// When frame 0 is heard.
+const ZERO: Monotonic = Monotonic::from_ns(5_000_000_000_000);
+
+/// A mixer with a perfect device of four channels, and everything it has played.
+struct Desk {
+    engine: Engine,
+    lines: Lines,
+    clock: FrameClock,
+    next: i64,
+    played: Vec<[f32; 4]>,
+}
+
+impl Desk {
+    fn new() -> Desk {
+        let (engine, lines) = Engine::new(
+            RATE,
+            Routing {
+                programme: (0, 1),
+                headphones: Some((2, 3)),
+            },
+        );
+        Desk {
+            engine,
+            lines,
+            clock: FrameClock::perfect(RATE, ZERO),
+            next: 0,
+            played: Vec::new(),
+        }
+    }
+
+    fn order(&mut self, order: Order) {
+        self.lines.orders.push(order).expect("room for an order");
+    }
+
+    /// Plays on for at least `frames` frames, in whole callbacks, under the eye of the allocator.
+    fn play(&mut self, frames: usize) {
+        for _ in 0..frames.div_ceil(CALLBACK) {
+            let mut out = [0.0; CALLBACK * 4];
+            assert_no_alloc(|| {
+                self.engine.process(&mut out, 4, self.next, &self.clock);
+            });
+            self.next += CALLBACK as i64;
+            let frames = out.chunks_exact(4);
+            self.played.extend(frames.map(|f| [f[0], f[1], f[2], f[3]]));
+        }
+    }
+
+    fn left(&self) -> Vec<f32> {
+        self.played.iter().map(|frame| frame[0]).collect()
+    }
+
+    fn started(&mut self) -> Vec<Started> {
+        std::iter::from_fn(|| self.lines.started.pop().ok()).collect()
+    }
+}
+
+/// When frame `frame` is heard.
+fn heard(frame: i64) -> Monotonic {
+    Monotonic::from_ns(ZERO.ns() + frame * 1_000_000_000 / i64::from(RATE))
+}
+
+/// A second of sound whose every frame says where it is: frame k is k / 48000 left, minus that right.
+fn ramp() -> Arc<Pcm> {
+    let samples = (0..RATE).flat_map(|k| {
+        let value = k as f32 / RATE as f32;
+        [value, -value]
+    });
+    Arc::new(Pcm {
+        rate: RATE,
+        channels: 2,
+        samples: samples.collect(),
+    })
+}
+
+/// Ten seconds of one value.
+fn steady(value: f32) -> Arc<Pcm> {
+    Arc::new(Pcm {
+        rate: RATE,
+        channels: 2,
+        samples: vec![value; RATE as usize * 20],
+    })
+}
+
+fn start(voice: u32, pcm: &Arc<Pcm>, at: Monotonic) -> Start {
+    Start {
+        voice,
+        pcm: pcm.clone(),
+        from: Span::ZERO,
+        at,
+        fade_in: Span::ZERO,
+        gain: Gain::ZERO,
+        duck: Gain::ZERO,
+        bus: Bus::Programme,
+    }
+}
+
+fn largest_step(samples: &[f32]) -> f32 {
+    let steps = samples.windows(2).map(|pair| (pair[1] - pair[0]).abs());
+    steps.fold(0.0, f32::max)
+}
+
+#[test]
+fn a_start_falls_on_its_frame() {
+    let mut desk = Desk::new();
+    let pcm = steady(0.5);
+    desk.order(Order::Start(start(7, &pcm, heard(10_000))));
+    desk.play(12_000);
+    let left = desk.left();
+    assert_eq!(left.iter().position(|s| *s != 0.0), Some(10_000));
+    assert_eq!(left[10_000], 0.5);
+    let begun = desk.started();
+    assert_eq!(begun.len(), 1);
+    assert_eq!((begun[0].voice, begun[0].frame), (7, 10_000));
+    assert_eq!(begun[0].at, heard(10_000));
+}
+
+#[test]
+fn a_late_start_begins_at_once_where_it_should_be_by_then() {
+    let mut desk = Desk::new();
+    desk.play(4_410);
+    desk.order(Order::Start(start(1, &ramp(), heard(410))));
+    desk.play(4_410);
+    // Frame 8000 of the output is frame 7590 of the track; the short fade-in is over by then.
+    assert!((desk.left()[8_000] - 7_590.0 / 48_000.0).abs() < 2e-5);
+    assert!((desk.played[8_000][1] + 7_590.0 / 48_000.0).abs() < 2e-5);
+    assert!(largest_step(&desk.left()) < 0.001, "no click at the join");
+}
+
+#[test]
+fn a_start_a_millisecond_late_keeps_its_attack() {
+    let mut desk = Desk::new();
+    desk.play(441);
+    desk.order(Order::Start(start(1, &steady(0.5), heard(441 - 48))));
+    desk.play(441);
+    assert_eq!(desk.left()[441], 0.5);
+}
+
+#[test]
+fn a_track_of_another_rate_keeps_its_time() {
+    let mut desk = Desk::new();
+    let samples = (0..44_100).flat_map(|k| [k as f32 / 44_100.0; 2]);
+    let pcm = Arc::new(Pcm {
+        rate: 44_100,
+        channels: 2,
+        samples: samples.collect(),
+    });
+    desk.order(Order::Start(start(1, &pcm, heard(0))));
+    desk.play(40_000);
+    assert!((desk.left()[24_000] - 0.5).abs() < 1e-4);
+}
+
+#[test]
+fn fades_do_not_click_and_two_at_once_keep_the_power() {
+    let mut desk = Desk::new();
+    let (old, new) = (steady(0.5), steady(0.5));
+    desk.order(Order::Start(start(1, &old, heard(0))));
+    let over = Span::from_ms(500);
+    let from = Monotonic::from_ns(heard(24_000).ns());
+    desk.order(Order::Fade {
+        voice: 1,
+        at: from,
+        over,
+    });
+    desk.order(Order::Start(Start {
+        fade_in: over,
+        ..start(2, &new, from)
+    }));
+    desk.play(60_000);
+    let left = desk.left();
+    assert!(largest_step(&left[1..]) < 0.5 * 2.0 * std::f32::consts::PI / 24_000.0);
+    // Of two unlike sounds the powers add: cos² + sin². These two are alike, so the amplitudes do.
+    let half = std::f32::consts::FRAC_PI_4;
+    assert!((left[36_000] - 0.5 * (half.cos() + half.sin())).abs() < 1e-4);
+    assert_eq!(left[50_000], 0.5);
+    assert!(desk.lines.returned.pop().is_ok(), "the old sound came back");
+}
+
+#[test]
+fn a_fade_ordered_late_begins_from_where_the_level_is() {
+    let mut desk = Desk::new();
+    desk.order(Order::Start(start(1, &steady(0.5), heard(0))));
+    desk.play(24_000);
+    desk.order(Order::Fade {
+        voice: 1,
+        at: heard(20_000),
+        over: Span::from_s(1.0),
+    });
+    desk.play(12_000);
+    // Knock-it-off cuts the running fade shorter, from where it is.
+    desk.order(Order::FadeAll {
+        over: Span::from_ms(300),
+    });
+    desk.play(24_000);
+    let left = desk.left();
+    assert!(
+        largest_step(&left[1..]) < 1e-4,
+        "{}",
+        largest_step(&left[1..])
+    );
+    assert_eq!(left.last(), Some(&0.0));
+    let silent_from = left.iter().rposition(|s| *s != 0.0).expect("it sounded");
+    assert!((36_000..=24_255 + 12_348 + 14_400).contains(&silent_from));
+}
+
+#[test]
+fn knock_it_off_fades_the_programme_and_forbids_queued_starts() {
+    let mut desk = Desk::new();
+    let pcm = steady(0.25);
+    desk.order(Order::Start(start(1, &pcm, heard(0))));
+    desk.order(Order::Start(start(2, &pcm, heard(60_000))));
+    desk.order(Order::Start(Start {
+        bus: Bus::Headphones,
+        ..start(3, &pcm, heard(0))
+    }));
+    desk.play(10_000);
+    desk.order(Order::FadeAll {
+        over: Span::from_s(0.5),
+    });
+    desk.play(100_000);
+    assert!(
+        desk.played[40_000..]
+            .iter()
+            .all(|f| f[0] == 0.0 && f[1] == 0.0)
+    );
+    assert!(
+        desk.played[1..]
+            .iter()
+            .all(|f| f[2] == 0.25 && f[3] == 0.25)
+    );
+    // What is ordered afterwards is meant.
+    desk.order(Order::Start(start(4, &pcm, heard(150_000))));
+    desk.play(60_000);
+    assert_eq!(desk.left()[150_000], 0.25);
+}
+
+#[test]
+fn the_headphones_never_reach_the_programme() {
+    let mut desk = Desk::new();
+    desk.order(Order::Start(Start {
+        bus: Bus::Headphones,
+        ..start(1, &steady(0.5), heard(0))
+    }));
+    desk.order(Order::Duck { down: true });
+    desk.play(5_000);
+    assert!(desk.played.iter().all(|f| *f == [0.0, 0.0, 0.5, 0.5]));
+}
+
+#[test]
+fn ducking_lowers_each_voice_by_its_own_depth_and_lets_it_up_again() {
+    let mut desk = Desk::new();
+    desk.order(Order::Start(Start {
+        duck: Gain::from_db(12.0),
+        ..start(1, &steady(0.5), heard(0))
+    }));
+    desk.play(4_800);
+    desk.order(Order::Duck { down: true });
+    desk.play(24_000);
+    let ducked = 0.5 * 10_f32.powf(-12.0 / 20.0);
+    let left = desk.left();
+    let begun = left.iter().position(|s| *s < 0.5).expect("it ducks");
+    let reached = left
+        .iter()
+        .position(|s| *s <= ducked + 1e-5)
+        .expect("fully");
+    assert!((reached - begun).abs_diff(7_200) < 10, "150 ms down");
+    desk.order(Order::Duck { down: false });
+    desk.play(48_000);
+    let left = desk.left();
+    assert_eq!(left.last(), Some(&0.5));
+    assert!(largest_step(&left[1..]) < 3e-4);
+}
+
+#[test]
+fn a_level_moves_evenly_in_decibels() {
+    let mut desk = Desk::new();
+    desk.order(Order::Start(start(1, &steady(0.5), heard(0))));
+    desk.play(441);
+    desk.order(Order::Gain {
+        voice: 1,
+        gain: Gain::from_db(-20.0),
+        over: Span::from_s(1.0),
+    });
+    desk.play(60_000);
+    let left = desk.left();
+    let half = 0.5 * 10_f32.powf(-10.0 / 20.0);
+    assert!((left[441 + 24_000] - half).abs() < 1e-4);
+    assert!((left[55_000] - 0.05).abs() < 1e-6);
+}
+
+#[test]
+fn a_start_can_be_moved_until_it_has_begun() {
+    let mut desk = Desk::new();
+    let pcm = steady(0.5);
+    desk.order(Order::Start(start(1, &pcm, heard(20_000))));
+    desk.play(5_000);
+    desk.order(Order::Start(start(1, &pcm, heard(9_000))));
+    desk.play(30_000);
+    assert_eq!(desk.left().iter().position(|s| *s != 0.0), Some(9_000));
+    assert_eq!(desk.started().len(), 1);
+}
+
+#[test]
+fn starting_a_sounding_number_again_crosses_over() {
+    let mut desk = Desk::new();
+    desk.order(Order::Start(start(1, &steady(0.5), heard(0))));
+    desk.play(5_000);
+    desk.order(Order::Start(Start {
+        from: Span::from_s(1.0),
+        fade_in: Span::from_ms(100),
+        ..start(1, &steady(0.5), heard(24_000))
+    }));
+    desk.play(60_000);
+    let left = desk.left();
+    assert!(largest_step(&left[1..]) < 2e-4);
+    assert!(left[24_000..].iter().all(|s| (0.49..0.72).contains(s)));
+    assert_eq!(left[40_000], 0.5);
+}
+
+#[test]
+fn a_track_cancelled_before_it_begins_never_sounds() {
+    let mut desk = Desk::new();
+    desk.order(Order::Start(start(1, &steady(0.5), heard(20_000))));
+    desk.order(Order::Fade {
+        voice: 1,
+        at: heard(100),
+        over: Span::from_s(2.0),
+    });
+    desk.play(60_000);
+    assert!(desk.left().iter().all(|s| *s == 0.0));
+}
+
+#[test]
+fn on_another_device_the_track_comes_back_where_it_should_be() {
+    let mut desk = Desk::new();
+    desk.order(Order::Start(start(1, &ramp(), heard(0))));
+    desk.play(4_410);
+    // The new device counts from 0 again; its frame 0 is heard 10 000 frames after the old one's.
+    desk.engine.reopened(RATE);
+    desk.clock = FrameClock::new(RATE);
+    desk.next = 0;
+    desk.played.clear();
+    desk.play(441);
+    assert!(
+        desk.left().iter().all(|s| *s == 0.0),
+        "silent until its clock is set"
+    );
+    desk.clock = FrameClock::perfect(RATE, heard(10_000));
+    desk.play(20_000);
+    let left = desk.left();
+    assert!((left[15_000] - 25_000.0 / 48_000.0).abs() < 1e-4);
+    assert!(largest_step(&left) < 1e-3);
+}
+
+#[test]
+fn every_sound_comes_back_to_be_freed_elsewhere() {
+    let mut desk = Desk::new();
+    let pcm = ramp();
+    for voice in 0..40 {
+        desk.order(Order::Start(start(voice, &pcm, heard(1_000))));
+    }
+    desk.play(60_000);
+    let returned = std::iter::from_fn(|| desk.lines.returned.pop().ok()).count();
+    assert_eq!(returned, 40, "32 were played, 8 refused");
+    assert_eq!(Arc::strong_count(&pcm), 1);
+    assert!(
+        desk.left().iter().all(|s| s.abs() <= 1.0),
+        "and the sum is limited"
+    );
+}
+
+fn any_order() -> impl Strategy<Value = Order> {
+    let frame = 0..90_000_i64;
+    let ms = 0..1_500_i64;
+    prop_oneof![
+        3 => (0..4_u32, frame.clone(), ms.clone(), -20.0..0.0_f64, 0..2_000_i64).prop_map(
+            |(voice, at, fade_in, gain, from)| Order::Start(Start {
+                from: Span::from_ms(from),
+                fade_in: Span::from_ms(fade_in.max(5)),
+                gain: Gain::from_db(gain),
+                duck: Gain::from_db(-gain),
+                // 0.03: forty of them stay below full scale.
+                ..start(voice, &steady(0.03), heard(at))
+            })
+        ),
+        2 => (0..4_u32, frame, ms.clone()).prop_map(|(voice, at, over)| Order::Fade {
+            voice,
+            at: heard(at),
+            over: Span::from_ms(over),
+        }),
+        1 => ms.clone().prop_map(|over| Order::FadeAll { over: Span::from_ms(over) }),
+        2 => (0..4_u32, -30.0..0.0_f64, ms).prop_map(|(voice, gain, over)| Order::Gain {
+            voice,
+            gain: Gain::from_db(gain),
+            over: Span::from_ms(over),
+        }),
+        2 => any::<bool>().prop_map(|down| Order::Duck { down }),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    /// Whatever is ordered, whenever: nothing allocates, nothing clicks. The steepest thing there is
+    /// is a 5 ms fade, (π/2)/240 of the amplitude a frame; at most 24 voices move at once.
+    #[test]
+    fn no_orders_make_it_click_or_allocate(
+        orders in prop::collection::vec((0..8_000_usize, any_order()), 1..24)
+    ) {
+        let mut desk = Desk::new();
+        for (wait, order) in orders {
+            desk.play(wait);
+            desk.order(order);
+        }
+        desk.play(48_000);
+        let steepest = 24.0 * 0.03 * (std::f32::consts::FRAC_PI_2 / 240.0 + 30.0 * 0.1152 / 240.0);
+        prop_assert!(largest_step(&desk.left()) < steepest);
+    }
+}

@@ -1,5 +1,7 @@
 //! The command line: one file a verb.
 
+mod arrival;
+
 use std::io::Write;
 use std::process::ExitCode;
 
@@ -14,7 +16,9 @@ pub struct CommandLine {
 }
 
 #[derive(Debug, Subcommand)]
-enum Verb {}
+enum Verb {
+    Arrival(arrival::Arrival),
+}
 
 /// Why a verb did not do its work.
 #[derive(Debug)]
@@ -30,7 +34,9 @@ pub enum Failure {
 impl CommandLine {
     /// Runs the verb.
     pub fn run(self) -> Result<(), Failure> {
-        match self.verb {}
+        match self.verb {
+            Verb::Arrival(arrival) => arrival.run(),
+        }
     }
 }
 

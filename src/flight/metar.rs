@@ -1,0 +1,152 @@
+//! A METAR's wind, temperature, dew point and QNH; everything else in it is passed over.
+
+use crate::show::WindAt;
+use crate::units::{Angle, Length, Pressure, Speed, Temperature, UnitError};
+
+/// What a report says of the air at the site.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Metar {
+    /// The surface wind. A variable direction (`VRB`) has no mean: its speed is all gust.
+    pub wind: Option<WindAt>,
+    /// The air temperature.
+    pub temperature: Option<Temperature>,
+    /// The dew point.
+    pub dew_point: Option<Temperature>,
+    /// The altimeter setting.
+    pub qnh: Option<Pressure>,
+}
+
+/// Groups after which a report speaks of other times or in plain language.
+const AFTERWARDS: [&str; 4] = ["TEMPO", "BECMG", "NOSIG", "RMK"];
+
+/// Reads a report: the first wind, temperature and pressure groups in it (WMO-No. 306, FM 15).
+/// A report with none of them, or with one that cannot be, is an error.
+pub fn read(text: &str) -> Result<Metar, UnitError> {
+    let error = || UnitError {
+        text: text.trim().into(),
+        what: "a METAR",
+        expected: "it as issued, with its wind, temperature and pressure: \"24015G25KT … 24/16 Q1009\"",
+    };
+    let mut read = Metar::default();
+    for group in text.split_whitespace() {
+        let group = group.trim_end_matches('=');
+        if AFTERWARDS.contains(&group) {
+            break;
+        }
+        if read.wind.is_none() && is_wind(group) {
+            read.wind = wind(group).map_err(|Unreadable| error())?;
+        } else if read.qnh.is_none()
+            && let Some(qnh) = pressure(group)
+        {
+            read.qnh = Some(qnh);
+        } else if read.temperature.is_none()
+            && let Some((temperature, dew_point)) = temperatures(group)
+        {
+            (read.temperature, read.dew_point) = (temperature, dew_point);
+        }
+    }
+    if read == Metar::default() {
+        return Err(error());
+    }
+    Ok(read)
+}
+
+/// A wind group that says what cannot be.
+struct Unreadable;
+
+/// Whether a group ends as a wind does.
+fn is_wind(group: &str) -> bool {
+    wind_unit(group).is_some_and(|(body, _)| {
+        body.len() >= 5 && (body.starts_with("VRB") || body.starts_with(digit_or_missing))
+    })
+}
+
+fn digit_or_missing(c: char) -> bool {
+    c.is_ascii_digit() || c == '/'
+}
+
+/// A group without its unit of speed, and that unit in m/s.
+fn wind_unit(group: &str) -> Option<(&str, Speed)> {
+    [
+        ("KT", Speed::from_kt(1.0)),
+        ("MPS", Speed::from_mps(1.0)),
+        ("KMH", Speed::from_mps(1.0 / 3.6)),
+    ]
+    .into_iter()
+    .find_map(|(name, unit)| Some((group.strip_suffix(name)?, unit)))
+}
+
+/// `dddffGff` and its unit; `None` where the station could not measure it (`/////KT`).
+fn wind(group: &str) -> Result<Option<WindAt>, Unreadable> {
+    let (body, unit) = wind_unit(group).ok_or(Unreadable)?;
+    if body.contains('/') {
+        return Ok(None);
+    }
+    let (direction, speeds) = body.split_at_checked(3).ok_or(Unreadable)?;
+    let (mean, gust) = speeds.split_once('G').unwrap_or((speeds, ""));
+    let mean = speed(mean, unit).ok_or(Unreadable)?;
+    let peak = match gust {
+        "" => mean,
+        gust => speed(gust, unit).ok_or(Unreadable)?,
+    };
+    let (from, mean) = match direction {
+        "VRB" => (0.0, Speed::ZERO),
+        degrees => match number(degrees) {
+            Some(from) if from <= 360.0 => (from, mean),
+            _ => return Err(Unreadable),
+        },
+    };
+    Ok(Some(WindAt {
+        height: Length::ZERO,
+        from: Angle::from_deg(from),
+        speed: mean,
+        gust: Speed::from_mps((peak - mean).mps().max(0.0)),
+    }))
+}
+
+/// Two or three digits, after `P` when it was more than the group can say.
+fn speed(text: &str, unit: Speed) -> Option<Speed> {
+    let digits = text.strip_prefix('P').unwrap_or(text);
+    (2..=3).contains(&digits.len()).then_some(())?;
+    number(digits).map(|value| unit * value)
+}
+
+fn number(digits: &str) -> Option<f64> {
+    let all_digits = !digits.is_empty() && digits.bytes().all(|b| b.is_ascii_digit());
+    all_digits.then(|| digits.parse().ok()).flatten()
+}
+
+/// `Q1009` in hectopascals, `A2992` in hundredths of an inch of mercury.
+fn pressure(group: &str) -> Option<Pressure> {
+    let (unit, digits) = match group.split_at_checked(1)? {
+        ("Q", digits) => ("hPa", digits),
+        ("A", digits) => ("inHg", digits),
+        _ => return None,
+    };
+    (digits.len() == 4).then_some(())?;
+    let value = number(digits)?;
+    if unit == "hPa" {
+        Some(Pressure::from_pa(value * 100.0))
+    } else {
+        format!("{} inHg", value / 100.0).parse().ok()
+    }
+}
+
+/// `24/16`, `M02/M05`, `24/`, `24///`: whole degrees Celsius, M for minus.
+fn temperatures(group: &str) -> Option<(Option<Temperature>, Option<Temperature>)> {
+    let (air, dew) = group.split_once('/')?;
+    let air = degrees(air)?;
+    match dew {
+        "" | "//" => Some((Some(air), None)),
+        dew => Some((Some(air), Some(degrees(dew)?))),
+    }
+}
+
+fn degrees(text: &str) -> Option<Temperature> {
+    let (sign, digits) = match text.strip_prefix('M') {
+        Some(digits) => (-1.0, digits),
+        None => (1.0, text),
+    };
+    (digits.len() == 2).then_some(())?;
+    number(digits).map(|c| Temperature::from_c(sign * c))
+}

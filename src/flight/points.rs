@@ -1,0 +1,191 @@
+//! The points of a flown figure: what its legs meet on the way, in order of time.
+
+use super::path::{FlownLeg, LegKind};
+use super::track::State;
+use crate::show::{Fault, Figure, PointName};
+use crate::units::Span;
+
+/// Nearer to crowd centre than this is at it, m.
+const AT_CENTRE: f64 = 1e-3;
+
+/// A point met.
+#[derive(Debug, Clone)]
+pub(super) struct Met {
+    pub point: PointName,
+    pub state: State,
+    /// How the way to it from the point before counts.
+    pub way: Way,
+}
+
+/// How the way to a point counts in the estimate.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Way {
+    /// Flown.
+    Flown,
+    /// Waited for, with this spread.
+    Held(Span),
+}
+
+/// All points of the flown `legs`, `Start` first and `End` last. `whole` says that none is missing, so
+/// that a pass that does not pass can be told from one not flown.
+pub(super) fn points(
+    figure: &Figure,
+    legs: &[FlownLeg],
+    whole: bool,
+    faults: &mut Vec<Fault>,
+) -> Vec<Met> {
+    let (Some(first), Some(last)) = (legs.first(), legs.last()) else {
+        return Vec::new();
+    };
+    let passes = passes(figure, legs, faults);
+    let run_in = passes.first().map(|pass| run_in(legs, pass.leg));
+    let mut met: Vec<Met> = Vec::new();
+    met.extend(inbound(legs, run_in));
+    if let (Some(run_in), Some(pass)) = (run_in, passes.first()) {
+        met.extend(gates(figure, legs, run_in, pass, faults));
+    } else if whole && !figure.gates.is_empty() {
+        let message = format!("\"{}\" has gates but no pass", figure.id);
+        let help = "give the leg that crosses crowd centre pass = true, or leave the gates out";
+        faults.push(Fault::error(figure.at.clone(), message).help(help));
+    }
+    met.extend((1..=u8::MAX).zip(&passes).map(|(n, pass)| Met {
+        point: PointName::Abeam(n),
+        state: pass.state,
+        way: Way::Flown,
+    }));
+    met.sort_by(|a, b| a.state.t.total_cmp(&b.state.t));
+    let end = |point, state: &State| Met {
+        point,
+        state: *state,
+        way: Way::Flown,
+    };
+    met.insert(0, end(PointName::Start, first.track.start()));
+    met.push(end(PointName::End, last.track.end()));
+    met
+}
+
+/// A crossing of crowd centre on a leg that passes.
+struct Pass {
+    leg: usize,
+    state: State,
+}
+
+fn passes(figure: &Figure, legs: &[FlownLeg], faults: &mut Vec<Fault>) -> Vec<Pass> {
+    let mut passes: Vec<Pass> = Vec::new();
+    for (i, leg) in legs.iter().enumerate() {
+        let LegKind::Run { way, pass: true } = leg.kind else {
+            continue;
+        };
+        let (start, end) = (leg.track.start(), leg.track.end());
+        let begins_at_centre = start.x().abs() <= AT_CENTRE;
+        if begins_at_centre && passes.last().is_some_and(|pass| pass.state.t == start.t) {
+            // The leg before ran to centre and has counted it.
+            continue;
+        }
+        let crossed = start.x() * way <= AT_CENTRE && end.x() * way >= -AT_CENTRE;
+        let t = if begins_at_centre {
+            Some(start.t)
+        } else {
+            leg.track.when_at_x(0.0)
+        };
+        match t.filter(|_| crossed) {
+            Some(t) => passes.push(Pass {
+                leg: i,
+                state: leg.track.at(t),
+            }),
+            None => faults.push(never_crosses(figure, leg)),
+        }
+    }
+    passes
+}
+
+fn never_crosses(figure: &Figure, leg: &FlownLeg) -> Fault {
+    let message = format!(
+        "a pass of \"{}\" does not cross crowd centre: it begins {} and ends {}",
+        figure.id,
+        place(leg.track.start().x()),
+        place(leg.track.end().x()),
+    );
+    Fault::error(leg.at.clone(), message).help("run to centre or further, or leave pass = true out")
+}
+
+/// A place on the display line, in words.
+fn place(x: f64) -> String {
+    let side = if x < 0.0 { "left" } else { "right" };
+    format!("{:.0} m {side} of it", x.abs())
+}
+
+/// The first leg of the unbroken runs that lead to a pass.
+fn run_in(legs: &[FlownLeg], pass: usize) -> (usize, usize) {
+    let runs_before = legs
+        .iter()
+        .take(pass)
+        .rev()
+        .take_while(|leg| matches!(leg.kind, LegKind::Run { .. }))
+        .count();
+    (pass - runs_before, pass)
+}
+
+/// The end of the hold, or where there is none the start of the run-in.
+fn inbound(legs: &[FlownLeg], run_in: Option<(usize, usize)>) -> Option<Met> {
+    let hold = legs.iter().enumerate().find_map(|(i, leg)| match leg.kind {
+        LegKind::Hold { spread } => Some((i, spread)),
+        _ => None,
+    });
+    let (leg, way) = match (hold, run_in) {
+        (Some((i, spread)), _) => (i, Way::Held(spread)),
+        (None, Some((first, _))) => (first, Way::Flown),
+        (None, None) => return None,
+    };
+    let flown = legs.get(leg)?;
+    let state = match way {
+        Way::Flown => *flown.track.start(),
+        // Its speed there is that of the leg it leaves on.
+        Way::Held(_) => match legs.get(leg + 1) {
+            Some(next) => *next.track.start(),
+            None => *flown.track.end(),
+        },
+    };
+    let point = PointName::Inbound;
+    Some(Met { point, state, way })
+}
+
+/// Where the run-in to the first pass meets the gates.
+fn gates(
+    figure: &Figure,
+    legs: &[FlownLeg],
+    (first, last): (usize, usize),
+    pass: &Pass,
+    faults: &mut Vec<Fault>,
+) -> Vec<Met> {
+    let run_in = legs.get(first..=last).unwrap_or_default();
+    let Some(LegKind::Run { way, .. }) = run_in.last().map(|leg| leg.kind) else {
+        return Vec::new();
+    };
+    let mut met = Vec::new();
+    for (n, out) in (1..=u8::MAX).zip(&figure.gates) {
+        let x = -way * out.m();
+        let crossing = run_in.iter().find_map(|leg| {
+            let t = leg.track.when_at_x(x)?;
+            (t <= pass.state.t).then(|| leg.track.at(t))
+        });
+        match crossing {
+            Some(state) => met.push(Met {
+                point: PointName::Gate(n),
+                state,
+                way: Way::Flown,
+            }),
+            None => {
+                let begins = run_in.first().map_or(0.0, |leg| leg.track.start().x());
+                let message = format!(
+                    "gate {n} of \"{}\", {out} out, is not on its run-in: that begins {:.0} m out",
+                    figure.id,
+                    -way * begins,
+                );
+                let help = "write a gate nearer to crowd centre, or begin the run-in further out";
+                faults.push(Fault::error(figure.at.clone(), message).help(help));
+            }
+        }
+    }
+    met
+}

@@ -1,0 +1,149 @@
+//! A flown piece of path, dense enough to ask where the aircraft was at any instant of it.
+
+/// Finer than any time the program states, in halvings of a step.
+const HALVINGS: usize = 50;
+
+/// The aircraft at one instant, in the site frame; SI.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct State {
+    /// Since the figure's start.
+    pub t: f64,
+    /// Where it is.
+    pub place: [f64; 3],
+    /// Its velocity over the ground.
+    pub ground: [f64; 3],
+    /// Its velocity through the air; where it is not known yet, only the direction counts.
+    pub air: [f64; 3],
+}
+
+/// States in order of time, between which place is interpolated by cubics that keep the velocities.
+#[derive(Debug, Clone)]
+pub(super) struct Track {
+    first: State,
+    rest: Vec<State>,
+}
+
+impl State {
+    /// Along the display line.
+    pub fn x(&self) -> f64 {
+        self.place[0]
+    }
+
+    /// Away from the crowd line.
+    pub fn y(&self) -> f64 {
+        self.place[1]
+    }
+
+    /// From crowd centre, by the straight line.
+    pub fn range(&self) -> f64 {
+        length(self.place)
+    }
+
+    /// Speed over the ground.
+    pub fn ground_speed(&self) -> f64 {
+        length(self.ground)
+    }
+}
+
+fn length(v: [f64; 3]) -> f64 {
+    v.iter().map(|c| c * c).sum::<f64>().sqrt()
+}
+
+impl Track {
+    /// A track of one state: no time passes on it.
+    pub fn at_rest(first: State) -> Self {
+        let rest = Vec::new();
+        Track { first, rest }
+    }
+
+    /// Goes on to a later state.
+    pub fn push(&mut self, state: State) {
+        self.rest.push(state);
+    }
+
+    pub fn start(&self) -> &State {
+        &self.first
+    }
+
+    pub fn end(&self) -> &State {
+        self.rest.last().unwrap_or(&self.first)
+    }
+
+    /// The state at `t`, held to the track's own time.
+    pub fn at(&self, t: f64) -> State {
+        let next = self.rest.partition_point(|state| state.t < t);
+        let Some(after) = self.rest.get(next) else {
+            return *self.end();
+        };
+        let before = match next.checked_sub(1) {
+            Some(i) => self.rest.get(i).unwrap_or(&self.first),
+            None => &self.first,
+        };
+        between(before, after, t)
+    }
+
+    /// When it first is at `x` along the display line.
+    pub fn when_at_x(&self, x: f64) -> Option<f64> {
+        let mut before = &self.first;
+        if before.x() == x {
+            return Some(before.t);
+        }
+        for after in &self.rest {
+            let side = (before.x() - x).signum();
+            if side * (after.x() - x) <= 0.0 {
+                let on_this_side = |t| side * (between(before, after, t).x() - x) > 0.0;
+                return Some(last_true(before.t, after.t, on_this_side));
+            }
+            before = after;
+        }
+        None
+    }
+
+    /// States every `step` seconds from its start, and its end; of a track that stays where it is, only
+    /// the two ends.
+    pub fn every(&self, step: f64) -> impl Iterator<Item = State> {
+        let duration = self.end().t - self.first.t;
+        let still = self.rest.len() == 1 && self.end().place == self.first.place;
+        let step = if still { duration } else { step };
+        let whole = (duration / step).ceil().max(0.0) as usize;
+        (0..whole)
+            .map(move |i| self.at(self.first.t + i as f64 * step))
+            .chain(std::iter::once(*self.end()))
+    }
+}
+
+/// The state at `t` between two others.
+fn between(a: &State, b: &State, t: f64) -> State {
+    let h = b.t - a.t;
+    if h <= 0.0 {
+        return *b;
+    }
+    let s = ((t - a.t) / h).clamp(0.0, 1.0);
+    let (s2, s3) = (s * s, s * s * s);
+    let part = |i: usize| {
+        (2.0 * s3 - 3.0 * s2 + 1.0) * a.place[i]
+            + (s3 - 2.0 * s2 + s) * h * a.ground[i]
+            + (3.0 * s2 - 2.0 * s3) * b.place[i]
+            + (s3 - s2) * h * b.ground[i]
+    };
+    let mix = |a: [f64; 3], b: [f64; 3]| std::array::from_fn(|i| a[i] + (b[i] - a[i]) * s);
+    State {
+        t: a.t + s * h,
+        place: std::array::from_fn(part),
+        ground: mix(a.ground, b.ground),
+        air: mix(a.air, b.air),
+    }
+}
+
+/// The last value at which `holds`, between one at which it does and one at which it does not.
+pub(super) fn last_true(mut yes: f64, mut no: f64, mut holds: impl FnMut(f64) -> bool) -> f64 {
+    for _ in 0..HALVINGS {
+        let middle = 0.5 * (yes + no);
+        if holds(middle) {
+            yes = middle;
+        } else {
+            no = middle;
+        }
+    }
+    no
+}

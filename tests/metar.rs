@@ -1,0 +1,98 @@
+//! A METAR gives the day's wind, temperature and QNH, whatever else is in it.
+//!
+//! Group formats: WMO-No. 306, FM 15 METAR. Wind groups with a source named are examples printed there;
+//! the reports around them are made up for the test.
+
+use abeam::flight::metar::{Metar, read};
+
+fn wind(report: &Metar) -> (f64, f64, f64) {
+    let wind = report.wind.expect("a wind");
+    (
+        wind.from.deg().round(),
+        (wind.speed.mps() * 100.0).round() / 100.0,
+        (wind.gust.mps() * 100.0).round() / 100.0,
+    )
+}
+
+fn c(temperature: Option<abeam::units::Temperature>) -> f64 {
+    temperature.expect("a temperature").c().round()
+}
+
+#[test]
+fn wind_with_gusts_in_knots() {
+    // "27025G40KT": US Navy Aerographer's Mate training manual 14269, METAR wind group.
+    let report =
+        read("METAR EXMP 121150Z 27025G40KT 9999 SCT030 18/07 Q1009 NOSIG=").expect("read");
+    let (from, speed, gust) = wind(&report);
+    assert_eq!(from, 270.0);
+    assert!((speed - 12.86).abs() < 0.01 && (gust - 7.72).abs() < 0.01);
+    assert_eq!(c(report.temperature), 18.0);
+    assert_eq!(c(report.dew_point), 7.0);
+    assert!((report.qnh.expect("a QNH").pa() - 100_900.0).abs() < 1e-6);
+}
+
+#[test]
+fn three_figure_winds_and_the_american_altimeter() {
+    // "33065G105KT", and the report around "27004KT": US Navy training manual P-304, group 4.
+    let report = read("METAR KNPA 082255Z 27004KT 7/8SM R04/4500FT DZ FG SCT000 BKN011 OVC380 19/18 A2997 RMK VIS1/2V1 CIG009V013 FG SCT000 BKN TOPS 027 SLP149").expect("read");
+    assert_eq!(wind(&report), (270.0, 2.06, 0.0));
+    assert_eq!((c(report.temperature), c(report.dew_point)), (19.0, 18.0));
+    // 29.97 inches of mercury at 3386.389 Pa.
+    assert!((report.qnh.expect("a QNH").pa() - 101_490.08).abs() < 0.01);
+    let (from, speed, gust) = wind(&read("33065G105KT").expect("read"));
+    assert_eq!(from, 330.0);
+    assert!((speed - 33.44).abs() < 0.01 && (gust - 20.58).abs() < 0.01);
+}
+
+#[test]
+fn metres_a_second_and_kilometres_an_hour() {
+    let report = read("EXMP 121200Z 24008G14MPS CAVOK M02/M11 Q1032").expect("read");
+    assert_eq!(wind(&report), (240.0, 8.0, 6.0));
+    assert_eq!((c(report.temperature), c(report.dew_point)), (-2.0, -11.0));
+    assert_eq!(
+        wind(&read("EXMP 09036KMH").expect("read")),
+        (90.0, 10.0, 0.0)
+    );
+}
+
+#[test]
+fn calm_and_variable_winds_have_no_mean() {
+    assert_eq!(
+        wind(&read("EXMP 00000KT 9999 M00/M01 Q1020").expect("read")),
+        (0.0, 0.0, 0.0)
+    );
+    let (_, speed, gust) = wind(&read("EXMP VRB04KT 9999 12/10 Q1020").expect("read"));
+    assert!(speed == 0.0 && (gust - 2.06).abs() < 0.01);
+}
+
+#[test]
+fn what_the_station_did_not_measure_is_left_out() {
+    let report = read("EXMP 121200Z AUTO /////KT //// // ////// 21/// Q////").expect("read");
+    assert_eq!(report.wind, None);
+    assert_eq!(c(report.temperature), 21.0);
+    assert_eq!((report.dew_point, report.qnh), (None, None));
+}
+
+#[test]
+fn only_the_observation_counts_not_the_trend_or_the_remarks() {
+    let report = read("EXMP 121200Z 24010KT 20/10 Q1011 TEMPO 30030G45KT").expect("read");
+    assert_eq!(wind(&report).0, 240.0);
+    assert!(read("RMK 30030KT").is_err());
+}
+
+#[test]
+fn what_is_no_metar_says_what_to_type() {
+    for wrong in [
+        "",
+        "fine weather",
+        "EXMP 121200Z 40010KT Q1011",
+        "EXMP 2401KT",
+        "EXMP 240100000KT",
+        "KT",
+        "é1015KT",
+        "24é10KT 20/10",
+    ] {
+        let error = read(wrong).expect_err(wrong).to_string();
+        assert!(error.contains("24015G25KT"), "{error}");
+    }
+}

@@ -1,0 +1,107 @@
+//! Level turns have the radius and rate of the FAA Pilot's Handbook of Aeronautical Knowledge
+//! (FAA-H-8083-25), chapter "Aerodynamics of Flight": R = V² / (11.26 tan bank) feet and
+//! rate = 1,091 tan bank / V degrees a second, V in knots of true airspeed. Formulas and worked figures
+//! from memory; their constants are rounded, so they hold to half a percent.
+
+mod flights;
+
+use abeam::flight::FlownFigure;
+use abeam::show::{Leg, PointName, TurnBy, TurnTowards};
+use abeam::units::{Airspeed, Speed, quantity::FOOT};
+use flights::{after, figure, fly_one, held, hold, m, run_for, turn, wind};
+
+/// A turn of half a circle after a run-in, and how long it took.
+fn half_circle(kt: f64, bank_deg: f64, wind: Vec<abeam::show::WindAt>) -> (FlownFigure, f64) {
+    let speed = held(Airspeed::True(Speed::from_kt(kt)));
+    let run_in = |legs: Vec<Leg>| {
+        let mut all = vec![hold(6_000.0)];
+        all.push(flights::run(
+            abeam::show::RunUntil::Distance(m(1_000.0)),
+            speed,
+            false,
+        ));
+        all.extend(legs);
+        figure("turn", all)
+    };
+    let without = fly_one(run_in(vec![]), wind.clone());
+    let with = fly_one(
+        run_in(vec![turn(180.0, TurnTowards::Away, bank_deg, None)]),
+        wind,
+    );
+    let took = after(&with, PointName::End) - after(&without, PointName::End);
+    (with, took)
+}
+
+#[test]
+fn the_handbooks_radius_and_rate() {
+    // Worked: 120 kt at 30 degrees, 2,215 ft; 240 kt, 8,861 ft; 5.25 and 2.62 degrees a second.
+    for (kt, bank, radius_ft, rate_deg) in [
+        (120.0, 30.0, 2_215.0, 5.25),
+        (240.0, 30.0, 8_861.0, 2.62),
+        (
+            250.0,
+            60.0,
+            250.0_f64.powi(2) / (11.26 * 3_f64.sqrt()),
+            1_091.0 * 3_f64.sqrt() / 250.0,
+        ),
+    ] {
+        let (turned, took) = half_circle(kt, bank, vec![]);
+        let end = turned.path.last().expect("a path");
+        let radius = (end.y.m() - 230.0) / 2.0 / FOOT;
+        assert!((radius / radius_ft - 1.0).abs() < 5e-3, "{kt}: {radius}");
+        assert!((180.0 / took / rate_deg - 1.0).abs() < 5e-3, "{kt}: {took}");
+    }
+}
+
+#[test]
+fn a_turn_by_load_factor_is_the_turn_by_the_bank_that_carries_it() {
+    // Handbook: a level turn at 60 degrees of bank pulls 2 g.
+    let fly = |by: TurnBy| {
+        let mut legs = vec![hold(6_000.0), run_for(1_000.0)];
+        let Leg::Run { speed, .. } = &mut legs[1] else {
+            unreachable!()
+        };
+        *speed = flights::tas(100.0);
+        let mut turn = turn(90.0, TurnTowards::PilotsLeft, 30.0, None);
+        if let Leg::Turn { by: how, .. } = &mut turn {
+            *how = by;
+        }
+        legs.push(turn);
+        after(&fly_one(figure("turn", legs), vec![]), PointName::End)
+    };
+    let by_bank = fly(TurnBy::Bank(abeam::units::Angle::from_deg(60.0)));
+    assert!((by_bank - fly(TurnBy::Load(2.0))).abs() < 1e-6);
+}
+
+#[test]
+fn the_wind_drifts_a_turn_and_does_not_change_its_time() {
+    let (still, took) = half_circle(250.0, 45.0, vec![]);
+    let (blown, took_in_wind) = half_circle(250.0, 45.0, wind(10.0, 0.0));
+    assert!((took - took_in_wind).abs() < 1e-6);
+    let x = |figure: &FlownFigure| figure.path.last().expect("a path").x.m();
+    assert!((x(&blown) - x(&still) - 10.0 * took).abs() < 1e-3);
+}
+
+/// The 90–270 reposition (common practice, no published source): a quarter turn away, then three quarters
+/// the other way, and the aircraft is back on its line, headed the other way.
+#[test]
+fn a_90_270_reposition_returns_to_the_display_line() {
+    let speed = held(Airspeed::True(Speed::from_kt(250.0)));
+    let flown = fly_one(
+        figure(
+            "reposition",
+            vec![
+                hold(4_000.0),
+                flights::to_centre(speed),
+                run_for(1_000.0),
+                turn(90.0, TurnTowards::Away, 60.0, None),
+                turn(270.0, TurnTowards::PilotsRight, 60.0, None),
+            ],
+        ),
+        vec![],
+    );
+    let end = flown.path.last().expect("a path");
+    assert!((end.y.m() - 230.0).abs() < 0.01, "{end:?}");
+    let last = flown.points.last().expect("an end");
+    assert!((last.along.kt() + 250.0).abs() < 1e-6);
+}

@@ -72,6 +72,14 @@ pub fn entries(show: &Show, profile: &Name) -> Vec<Entry> {
     entries
 }
 
+/// What the next flying of a figure is called that was flown `flown_before` times.
+pub fn entry_key(figure: &Name, flown_before: usize) -> Name {
+    match flown_before {
+        0 => figure.clone(),
+        before => format!("{figure}#{}", before + 1).into(),
+    }
+}
+
 /// Flies the entries in order, in the day's air and wind. Every entry of a known figure gives a flown
 /// figure, as far as it could be flown; what could not be is in the faults.
 pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {

@@ -15,7 +15,7 @@ use crate::show::Go;
 use crate::timeline::CueTime;
 
 /// Rows a track takes at least and at most.
-const ROWS: (u16, u16) = (4, 10);
+const ROWS: (u16, u16) = (4, 12);
 
 /// Draws the Desk; `selected` is the track that keys act on.
 pub(super) fn draw(

@@ -107,12 +107,19 @@ pub(super) fn draw_words(text: &str, area: Rect, style: Style, buffer: &mut Buff
         let whole = lines
             .iter()
             .all(|line| line.end == text.len() || text[line.end..].starts_with(' '));
-        let fits = lines.len() * usize::from(high + 1) <= usize::from(area.height) + 1;
-        (whole && fits && !lines.is_empty()).then_some((size, lines))
+        let rows = |step| lines.len() * usize::from(step);
+        // A row between the lines, if there is room for it.
+        let step = if rows(high + 1) <= usize::from(area.height) + 1 {
+            high + 1
+        } else {
+            high
+        };
+        let fits = rows(high) <= usize::from(area.height);
+        (whole && fits && !lines.is_empty()).then_some((size, step, lines))
     });
-    if let Some((size, lines)) = big {
+    if let Some((size, step, lines)) = big {
         for (row, line) in lines.into_iter().enumerate() {
-            let top = below(area, row as u16 * (size.letter().1 + 1));
+            let top = below(area, row as u16 * step);
             size.draw(&text[line], top, style, buffer);
         }
         return;

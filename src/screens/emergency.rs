@@ -44,7 +44,7 @@ pub(super) fn accident(
     };
     let keys = match release {
         Some(left) => format!("press Enter within {} s to leave this", left.s().ceil()),
-        None => "two keys leave this: c, then Enter within 10 s".into(),
+        None => "to leave this: c, then Enter within 10 s".into(),
     };
     face(&["", words, &keys], area, styles, buffer);
 }

@@ -4,10 +4,9 @@ use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
 use super::panel::{Overlay, Page, Panel, Pending, Wish};
 use super::programme::Programme;
-use super::say;
+use super::script;
 use crate::live::session::RELEASE_WITHIN;
 use crate::live::{CueState, Mark, MarkKind, Mode, Session, What};
-use crate::timeline::CueTime;
 use crate::units::Span;
 
 /// Every key and what it does, for the help overlay.
@@ -16,25 +15,25 @@ pub(super) const KEYS: [(&str, &str); 25] = [
     ("g", "mark a gate now"),
     ("n", "mark inbound now"),
     ("u", "undo the last mark"),
-    ("← →", "last mark ½ s earlier, later"),
-    ("PageDown", "begin the next words, end them"),
-    ("s", "leave the next words out (asks)"),
-    ("t", "can talk again: end the hush"),
-    ("w", "wait: hold up after this figure"),
+    ("← →", "mark ½ s earlier, later"),
+    ("PageDown", "begin words, end words"),
+    ("s", "leave words out (asks)"),
+    ("t", "can talk: end the hush"),
+    ("w", "wait: hold the show up"),
     ("c", "carry on"),
     ("k", "knock it off, at once"),
     ("!", "accident (asks)"),
-    ("x", "disarm every automatic start"),
-    ("r", "ready: arm automatic starts"),
-    ("d", "duck music, let it up again"),
-    ("p", "programme: drop, repeat, swap …"),
+    ("x", "disarm automatic starts"),
+    ("r", "ready: arm them again"),
+    ("d", "duck music, or not"),
+    ("p", "programme, its changes"),
     ("Tab", "Stand, Desk"),
     ("↑ ↓", "Desk: choose a track"),
     ("Enter", "Desk: start the track"),
-    ("f", "Desk: fade the track out"),
-    ("+ −", "Desk: fader 1 dB up, down"),
-    ("1 … 9", "answer which point was marked"),
-    ("b", "bright: dark or light ground"),
+    ("f", "Desk: fade the track"),
+    ("+ −", "Desk: fader 1 dB"),
+    ("1 … 9", "which point was marked"),
+    ("b", "bright or dark ground"),
     ("? Esc", "keys; close what is open"),
     ("q", "leave the program (asks)"),
 ];
@@ -238,7 +237,7 @@ impl Panel {
             KeyCode::Char('b') => self.theme = self.theme.other(),
             KeyCode::Char('!') => self.pending = Some(Pending::Accident),
             KeyCode::Char('s') => {
-                let block = say::due(session).or(say::next(session).map(|(block, _)| block));
+                let block = script::queue(session).first().copied();
                 self.pending =
                     block.map(|block| Pending::Skip(session.show().blocks[block].id.clone()));
             }
@@ -270,18 +269,12 @@ fn mark_key(code: KeyCode, session: &Session) -> Option<What> {
 
 /// The key of a presenter's remote: ends the words being said, or begins the due or next ones.
 fn words_key(session: &Session) -> Option<What> {
-    if let Some(block) = say::speaking(session) {
+    if let Some(block) = script::speaking(session) {
         let since = session.blocks()[block].since?;
         return (session.now() - since >= LEAST_SAID).then_some(What::EndBlock);
     }
-    let timed = say::due(session).or(say::next(session).map(|(block, _)| block));
-    let block = timed.or_else(|| {
-        let cues = session.blocks().iter().zip(&session.layout().blocks);
-        cues.enumerate()
-            .find(|(_, (cue, laid))| cue.state == CueState::Ahead && laid.starts == CueTime::Free)
-            .map(|(filler, _)| filler)
-    })?;
-    let block = session.show().blocks[block].id.clone();
+    let next = script::queue(session).first().copied()?;
+    let block = session.show().blocks[next].id.clone();
     Some(What::BeginBlock { block })
 }
 

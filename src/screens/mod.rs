@@ -15,6 +15,7 @@ mod overlay;
 mod panel;
 mod programme;
 mod say;
+mod script;
 mod stand;
 mod status;
 mod strip;

@@ -1,6 +1,6 @@
 //! The words for what a session tells: things to come, states, lateness, meets.
 
-use super::facts::{ClockFace, Scene};
+use super::facts::Scene;
 use crate::live::session::{Aloft, LEAD, Next, NextKind};
 use crate::live::{CueState, Mode, PointOf, Session};
 use crate::show::{Anchor, Go, Name, PointName};
@@ -265,15 +265,6 @@ fn fell(meeting: &Meeting) -> String {
         "before"
     };
     format!("{:.1} s {word}", meeting.miss.abs().s())
-}
-
-/// A time with the word for which time it is: `19:52:00 estimated`.
-pub(super) fn both_times(clock: &ClockFace, next: &Next) -> String {
-    let planned = match next.planned {
-        Some(planned) => format!("{} planned", clock.text(planned, 0)),
-        None => "not planned".into(),
-    };
-    format!("{} estimated, {planned}", clock.text(next.at, 0))
 }
 
 #[cfg(test)]

@@ -109,7 +109,7 @@ pub(super) fn cautions(area: Rect, styles: &Styles, buffer: &mut Buffer) {
 
 /// Every key, in as many columns as fit.
 pub(super) fn help(area: Rect, styles: &Styles, buffer: &mut Buffer) {
-    const EACH: usize = 38;
+    const EACH: usize = 36;
     let columns = (usize::from(area.width.saturating_sub(8)) / EACH).clamp(1, 3);
     let rows = KEYS.len().div_ceil(columns);
     let inside = frame(
@@ -126,7 +126,7 @@ pub(super) fn help(area: Rect, styles: &Styles, buffer: &mut Buffer) {
             width: (EACH as u16).min(inside.width),
             ..inside
         };
-        let text = cut(&format!("{key:<10}{what}"), EACH - 1);
+        let text = cut(&format!("{key:<9} {what}"), EACH - 1);
         put(
             buffer,
             at,

@@ -96,6 +96,8 @@ impl Programme {
                 self.ask(What::Profile { name }, title, session);
             }
             (Step::Entries, KeyCode::Char(letter)) => return self.entry_key(letter, session),
+            // Enter starts a track on the Desk, but not from under this.
+            (Step::Entries, KeyCode::Enter) => {}
             (Step::Entries, _) => return None,
             (_, KeyCode::Esc) => self.step = Step::Entries,
             _ => return None,

@@ -4,97 +4,45 @@ use std::ops::Range;
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use ratatui::style::Modifier;
+use ratatui::style::{Modifier, Style};
 use ratatui::text::{Line, Span as Piece};
 
 use super::digits::to_go;
 use super::facts::Scene;
+use super::script::{due, must_be_quiet, queue, speaking, words};
 use super::status::heading;
-use super::text::{below, cut, on_one_line, put, wrap};
+use super::text::{below, cut, put, wrap};
 use super::theme::Styles;
-use crate::live::{CueState, Session};
+use crate::live::CueState;
 use crate::show::Keep;
-use crate::timeline::Version;
+use crate::timeline::{CueTime, Version};
 use crate::units::{Instant, Span};
 
 /// Words are called out this long before they must have stopped.
 const STOP_SOON: Span = Span::from_ms(5_000);
 
-/// The words now, on all of `area`.
-pub(super) fn draw(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buffer) {
+/// The words now on `area`, the first of those after them on `after`: always in view.
+pub(super) fn draw(scene: &Scene, area: Rect, after: Rect, styles: &Styles, buffer: &mut Buffer) {
     let session = scene.session;
+    let queue = queue(session);
+    let (first, second) = (queue.first().copied(), queue.get(1).copied());
     if let Some(block) = speaking(session) {
-        return Speaking::new(scene, block).draw(area, styles, buffer);
+        Speaking::new(scene, block).draw(area, styles, buffer);
+        return draw_after(scene, first, after, styles, buffer);
     }
+    draw_after(scene, second, after, styles, buffer);
     if let Some((why, until)) = must_be_quiet(session) {
         heading("nobody speaks now", area, styles, buffer);
         let left = to_go(until - session.now());
         let text = format!(" {why}: {left} more, until {} ", scene.clock.text(until, 0));
-        return put(buffer, below(area, 1), 0, Line::styled(text, styles.urgent));
+        put(buffer, below(area, 1), 0, Line::styled(text, styles.urgent));
+        return draw_ahead(scene, first, below(area, 2), styles, buffer);
     }
     if let Some(block) = due(session) {
         return draw_due(scene, block, area, styles, buffer);
     }
     heading("nothing to say now", area, styles, buffer);
-    let text = match next(session) {
-        Some((_, at)) => format!("next words in {}", to_go(at - session.now())),
-        None => "no more words are timed".into(),
-    };
-    put(buffer, below(area, 1), 0, Line::styled(text, styles.base));
-}
-
-/// The block being said.
-pub(super) fn speaking(session: &Session) -> Option<usize> {
-    let running = |cue: &crate::live::session::BlockCue| cue.state == CueState::Running;
-    session.blocks().iter().position(running)
-}
-
-/// The block somebody should begin: the one due longest.
-pub(super) fn due(session: &Session) -> Option<usize> {
-    by_start(session, |state| state == CueState::Due).map(|(block, _)| block)
-}
-
-/// The next block still ahead, and when.
-pub(super) fn next(session: &Session) -> Option<(usize, Instant)> {
-    by_start(session, |state| state == CueState::Ahead)
-}
-
-fn by_start(session: &Session, wanted: impl Fn(CueState) -> bool) -> Option<(usize, Instant)> {
-    let cues = session.blocks().iter().zip(&session.layout().blocks);
-    cues.enumerate()
-        .filter(|(_, (cue, _))| wanted(cue.state))
-        .filter_map(|(i, (_, laid))| Some((i, laid.starts.instant()?)))
-        .min_by_key(|&(i, at)| (at, i))
-}
-
-/// Why nobody may speak now, and until when.
-fn must_be_quiet(session: &Session) -> Option<(&'static str, Instant)> {
-    let silences = session.silences().iter().zip(&session.layout().silences);
-    let silence = silences
-        .filter(|(cue, _)| cue.state == CueState::Running)
-        .filter_map(|(_, (_, until))| until.instant())
-        .max();
-    let hush = session.hush_until();
-    match (hush, silence) {
-        (Some(hush), silence) if silence.is_none_or(|until| hush >= until) => {
-            Some(("HUSH, too loud to talk over", hush))
-        }
-        (_, Some(until)) => Some(("SILENCE", until)),
-        _ => None,
-    }
-}
-
-/// The words of a block in the version that is, or would be, said.
-fn words(session: &Session, block: usize) -> (String, Version) {
-    let version = session.blocks()[block]
-        .version
-        .unwrap_or(session.layout().blocks[block].version);
-    let block = &session.show().blocks[block];
-    let text = match (&block.short, version) {
-        (Some(short), Version::Short) => short,
-        _ => &block.text,
-    };
-    (on_one_line(text), version)
+    draw_ahead(scene, first, below(area, 1), styles, buffer);
 }
 
 fn version_word(version: Version) -> &'static str {
@@ -112,6 +60,24 @@ fn keep_word(keep: Keep) -> &'static str {
     }
 }
 
+/// When a block still ahead is begun, and which it is: `in 0:42, 19:45:02 estimated: welcome, full text`.
+fn announced(scene: &Scene, block: usize) -> String {
+    let session = scene.session;
+    let when = match session.layout().blocks[block].starts {
+        _ if session.blocks()[block].state == CueState::Due => "due now".into(),
+        CueTime::At(at) => {
+            let left = to_go(at - session.now());
+            format!("in {left}, {} estimated", scene.clock.text(at, 0))
+        }
+        CueTime::Held => "held up".into(),
+        CueTime::Free => "when there is room".into(),
+        CueTime::Orphaned => "not flown".into(),
+    };
+    let (_, version) = words(session, block);
+    let id = &session.show().blocks[block].id;
+    format!("{when}: {id}, {}", version_word(version))
+}
+
 fn draw_due(scene: &Scene, block: usize, area: Rect, styles: &Styles, buffer: &mut Buffer) {
     let session = scene.session;
     let (text, version) = words(session, block);
@@ -126,48 +92,56 @@ fn draw_due(scene: &Scene, block: usize, area: Rect, styles: &Styles, buffer: &m
         late.s().floor().max(0.0)
     );
     put(buffer, below(area, 1), 0, Line::styled(told, styles.urgent));
-    let room = below(area, 2);
-    for (row, line) in wrap(&text, usize::from(room.width)).into_iter().enumerate() {
-        if row >= usize::from(room.height) {
-            break;
-        }
-        let line = Line::styled(text[line].to_owned(), styles.strong);
-        put(buffer, room, row as u16, line);
-    }
+    draw_text(&text, "", below(area, 2), styles.strong, buffer);
 }
 
-/// The first words of the next block, on two rows of `area`: always in view.
-pub(super) fn draw_next(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buffer) {
-    let session = scene.session;
-    let after_due =
-        due(session).filter(|_| speaking(session).is_some() || must_be_quiet(session).is_some());
-    let Some(block) = after_due.or(next(session).map(|(block, _)| block)) else {
+/// Words that are not to be said yet: a dotted line runs down before them.
+fn draw_ahead(
+    scene: &Scene,
+    block: Option<usize>,
+    area: Rect,
+    styles: &Styles,
+    buffer: &mut Buffer,
+) {
+    let Some(block) = block else {
+        return put(buffer, area, 0, Line::styled("no more words", styles.base));
+    };
+    let columns = usize::from(area.width);
+    let text = cut(&format!("next words {}", announced(scene, block)), columns);
+    put(buffer, area, 0, Line::styled(text, styles.base));
+    let (text, _) = words(scene.session, block);
+    draw_text(&text, "┊ ", below(area, 1), styles.base, buffer);
+}
+
+/// The words after the next, or after those being said.
+fn draw_after(
+    scene: &Scene,
+    block: Option<usize>,
+    area: Rect,
+    styles: &Styles,
+    buffer: &mut Buffer,
+) {
+    let Some(block) = block else {
         return heading("no words after these", area, styles, buffer);
     };
-    let at = session.layout().blocks[block].starts.instant();
-    let when = at.map_or(String::new(), |at| {
-        let left = at - session.now();
-        if left > Span::ZERO {
-            format!(" in {}, {} estimated", to_go(left), scene.clock.text(at, 0))
-        } else {
-            " due now".into()
-        }
-    });
-    let (text, version) = words(session, block);
-    let id = &session.show().blocks[block].id;
-    let title = format!("next words{when}: {id}, {}", version_word(version));
+    let title = format!("then words {}", announced(scene, block));
     heading(&title, area, styles, buffer);
-    let room = below(area, 1);
-    let rows = usize::from(room.height);
-    let lines = wrap(&text, usize::from(room.width));
-    for (row, line) in lines.iter().enumerate().take(rows) {
-        let text = if row + 1 == rows {
+    let (text, _) = words(scene.session, block);
+    draw_text(&text, "┊ ", below(area, 1), styles.base, buffer);
+}
+
+/// Text on all of `area`, each line behind `gutter`; the last that has room ends in `…` if there is more.
+fn draw_text(text: &str, gutter: &str, area: Rect, style: Style, buffer: &mut Buffer) {
+    let columns = usize::from(area.width).saturating_sub(gutter.chars().count());
+    let rows = usize::from(area.height);
+    for (row, line) in wrap(text, columns).into_iter().enumerate().take(rows) {
+        let rest = if row + 1 == rows {
             &text[line.start..]
         } else {
-            &text[line.clone()]
+            &text[line]
         };
-        let shown = cut(text, usize::from(room.width));
-        put(buffer, room, row as u16, Line::styled(shown, styles.base));
+        let line = Line::styled(format!("{gutter}{}", cut(rest, columns)), style);
+        put(buffer, area, row as u16, line);
     }
 }
 
@@ -195,22 +169,14 @@ impl Speaking {
         let share = (now - since).s() / (ends - since).s().max(0.001);
         let stop = laid.slack.map(|slack| ends + slack);
         let left = ends - now;
-        let over = if left < Span::ZERO {
-            " over its time"
+        let time = if left < Span::ZERO {
+            format!("{} over its time", (-left).clock(0))
         } else {
-            " to the last word"
+            format!("{} left", to_go(left))
         };
         let id = &session.show().blocks[block].id;
         Speaking {
-            title: format!(
-                "say now: {id}, {}, {}{over}",
-                version_word(version),
-                if left < Span::ZERO {
-                    (-left).clock(0)
-                } else {
-                    to_go(left)
-                },
-            ),
+            title: format!("say now, {time}: {id}, {}", version_word(version)),
             text,
             share: share.clamp(0.0, 1.0),
             stop,
@@ -230,13 +196,16 @@ impl Speaking {
         let spoken_line = lines
             .iter()
             .position(|line| line.end > phrase.start)
-            .unwrap_or(0);
+            .unwrap_or(lines.len().saturating_sub(1));
         // One line of what was said stays, as long as the rest does not fit with it.
         let most = lines.len().saturating_sub(rows);
         let first = spoken_line.saturating_sub(1).min(most);
         let room = below(area, 2);
+        // An empty row between lines helps the eye, where all of them have room for it.
+        let step = if lines.len() * 2 <= rows { 2 } else { 1 };
         for (row, line) in lines.into_iter().skip(first).take(rows).enumerate() {
-            put(buffer, room, row as u16, self.line(line, &phrase, styles));
+            let line = self.line(line, &phrase, styles);
+            put(buffer, room, row as u16 * step, line);
         }
     }
 

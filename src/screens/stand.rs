@@ -11,10 +11,11 @@ use super::text::{below, cut, put, width, wrap};
 use super::theme::Styles;
 use super::wave::{Outlines, Wave};
 use super::{naming, say, strip};
-use crate::live::CueState;
 use crate::live::session::{Next, NextKind};
+use crate::live::{CueState, Mode};
 use crate::show::PointName;
-use crate::units::Span;
+use crate::timeline::CueTime;
+use crate::units::{Instant, Span};
 
 /// Where there are this many columns, words and things to come stand side by side.
 const SIDE_BY_SIDE: u16 = 110;
@@ -107,16 +108,16 @@ fn draw_countdown(
     styles: &Styles,
     buffer: &mut Buffer,
 ) {
-    let Some(next) = coming.iter().find(|next| is_counted(next)) else {
-        return put(
-            buffer,
-            area,
-            0,
-            Line::styled(" nothing more is to come", styles.strong),
-        );
+    let session = scene.session;
+    let next = coming.iter().find(|next| is_counted(next));
+    let (text, since) = match (next, session.mode()) {
+        (Some(next), _) => (to_go(next.at - session.now()), None),
+        (None, Mode::Delayed(since)) => ((session.now() - since).clock(0), Some(since)),
+        (None, _) => {
+            let text = Line::styled(" nothing more is to come", styles.strong);
+            return put(buffer, area, 0, text);
+        }
     };
-    let left = next.at - scene.session.now();
-    let text = to_go(left);
     let room = Rect {
         x: area.x + 1,
         width: area.width.saturating_sub(LABEL),
@@ -129,19 +130,36 @@ fn draw_countdown(
         width: area.width - taken,
         ..area
     };
-    draw_label(scene, next, left, beside, styles, buffer);
+    match (next, since) {
+        (Some(next), _) => draw_label(scene, next, beside, styles, buffer),
+        (None, since) => {
+            let since = since.map_or(String::new(), |since| scene.clock.text(since, 0));
+            put(
+                buffer,
+                beside,
+                0,
+                Line::styled(" held up for ", styles.urgent),
+            );
+            put(
+                buffer,
+                beside,
+                1,
+                Line::styled(format!(" since {since}"), styles.base),
+            );
+            put(
+                buffer,
+                beside,
+                2,
+                Line::styled(" c carries on", styles.base),
+            );
+        }
+    }
 }
 
 /// What the digits count down to.
-fn draw_label(
-    scene: &Scene,
-    next: &Next,
-    left: Span,
-    area: Rect,
-    styles: &Styles,
-    buffer: &mut Buffer,
-) {
+fn draw_label(scene: &Scene, next: &Next, area: Rect, styles: &Styles, buffer: &mut Buffer) {
     let columns = usize::from(area.width);
+    let left = next.at - scene.session.now();
     let which = naming::which(scene.session, next);
     let kind = format!(" to {} ", naming::kind(next));
     let style = if left <= SOON {
@@ -150,16 +168,18 @@ fn draw_label(
         styles.strong
     };
     put(buffer, area, 0, Line::styled(cut(&kind, columns), style));
-    let times = format!(
-        "{}, {}",
-        naming::both_times(&scene.clock, next),
-        naming::lateness(next.at, next.planned)
-    );
     let names = wrap(&which, columns.saturating_sub(1));
-    let times: Vec<&str> = wrap(&times, columns.saturating_sub(1))
-        .into_iter()
-        .map(|line| &times[line])
-        .collect();
+    let times = [
+        format!("{} estimated", scene.clock.text(next.at, 0)),
+        match next.planned {
+            Some(planned) => format!(
+                "{} planned, {}",
+                scene.clock.text(planned, 0),
+                naming::lateness(next.at, next.planned)
+            ),
+            None => "not planned".into(),
+        },
+    ];
     let rows = usize::from(area.height)
         .saturating_sub(1 + times.len())
         .max(1);
@@ -179,7 +199,7 @@ fn draw_label(
         );
     }
     for (row, text) in times.into_iter().enumerate() {
-        let line = Line::styled(format!(" {text}"), styles.base);
+        let line = Line::styled(cut(&format!(" {text}"), columns), styles.base);
         put(buffer, area, (1 + shown + row) as u16, line);
     }
 }
@@ -187,7 +207,7 @@ fn draw_label(
 /// Words now, next words, things to come.
 fn draw_middle(scene: &Scene, coming: &[Next], area: Rect, styles: &Styles, buffer: &mut Buffer) {
     let (words, list) = if area.width >= SIDE_BY_SIDE {
-        let halves = Layout::horizontal([Constraint::Fill(11), Constraint::Fill(9)]).spacing(2);
+        let halves = Layout::horizontal([Constraint::Fill(1), Constraint::Fill(1)]).spacing(2);
         let [words, list] = area.layout(&halves);
         (words, list)
     } else {
@@ -207,8 +227,7 @@ fn draw_middle(scene: &Scene, coming: &[Next], area: Rect, styles: &Styles, buff
         Constraint::Min(0),
         Constraint::Length(rows),
     ]));
-    say::draw(scene, now, styles, buffer);
-    say::draw_next(scene, next, styles, buffer);
+    say::draw(scene, now, next, styles, buffer);
     draw_coming(scene, coming, list, styles, buffer);
 }
 
@@ -287,8 +306,10 @@ fn shown_track(scene: &Scene) -> Option<usize> {
         .max_by_key(|(_, cue)| cue.begun);
     let to_come = cues()
         .filter(|(_, cue)| matches!(cue.state, CueState::Ahead | CueState::Due))
-        .filter_map(|(i, _)| Some((i, session.layout().tracks[i].starts.instant()?)))
-        .min_by_key(|&(_, at)| at)
+        .map(|(i, _)| (i, session.layout().tracks[i].starts))
+        .filter(|(_, starts)| matches!(starts, CueTime::At(_) | CueTime::Held))
+        // What is held up comes after what has a time.
+        .min_by_key(|(_, starts)| starts.instant().unwrap_or(Instant::NEVER))
         .map(|(i, _)| i);
     playing.map(|(i, _)| i).or(to_come)
 }
@@ -311,7 +332,8 @@ fn music_words(scene: &Scene, index: usize, facts: &TrackFacts) -> String {
             Some(at) if at > session.now() => {
                 format!("music: {} in {}", track.id, to_go(at - session.now()))
             }
-            _ => format!("music: {} waits to be started", track.id),
+            Some(_) => format!("music: {} waits to be started", track.id),
+            None => format!("music: {} is held up", track.id),
         },
     }];
     if facts.loaded < 1.0 {

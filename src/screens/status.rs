@@ -25,11 +25,11 @@ pub(super) fn draw(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buff
     let mut parts = vec![
         Span::styled(format!(" {} ", naming::mode(session)), going),
         Span::styled(format!(" {armed} "), arming),
+        Span::styled(format!(" {} ", music(scene)), styles.base),
         Span::styled(
             format!(" profile {} ", naming::profile(session)),
             styles.base,
         ),
-        Span::styled(format!(" {} ", music(scene)), styles.base),
     ];
     if let Output::Silent { .. } = scene.desk.output {
         parts.insert(2, Span::styled(" NO SOUND ", styles.urgent));
@@ -65,9 +65,9 @@ fn times(scene: &Scene) -> String {
 pub(super) fn music(scene: &Scene) -> &'static str {
     let session = scene.session;
     match (session.is_ducked(), session.is_duck_latched()) {
-        (_, true) => "music ducked by key",
-        (true, false) => "music ducked under words",
-        (false, false) => "music not ducked",
+        (_, true) => "ducked by key",
+        (true, false) => "ducked by words",
+        (false, false) => "not ducked",
     }
 }
 

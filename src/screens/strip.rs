@@ -18,15 +18,27 @@ const NAUTICAL_MILE: f64 = 1852.0;
 
 /// Draws the line on the second row of `area`, aircraft names above it, what is expected of them below.
 pub(super) fn draw(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buffer) {
-    if area.width < 20 || area.height < 3 {
+    /// Room for `left 4 nmi` and `right 4 nmi` beside the line.
+    const SIDE: u16 = 12;
+    if area.width < 4 * SIDE || area.height < 3 {
         return;
     }
     let reach = reach(scene.session.show());
-    draw_line(reach, area, styles, buffer);
+    let line = Rect {
+        x: area.x + SIDE,
+        width: area.width - 2 * SIDE,
+        ..area
+    };
+    let ends = Line::styled(format!("left {reach} nmi"), styles.edge);
+    put(buffer, area, 1, ends);
+    let ends = Line::styled(format!("right {reach} nmi"), styles.edge).right_aligned();
+    put(buffer, area, 1, ends);
+    draw_line(reach, line, styles, buffer);
     let aloft = scene.session.aloft();
     for aircraft in &aloft {
-        draw_aircraft(scene, aircraft, reach, area, styles, buffer);
+        draw_aircraft(scene, aircraft, reach, line, styles, buffer);
     }
+    name_centre(line, styles, buffer);
     let rows = usize::from(area.height - 2);
     let mut said = expected(scene, &aloft);
     if said.is_empty() {
@@ -86,20 +98,25 @@ fn draw_line(reach: u16, area: Rect, styles: &Styles, buffer: &mut Buffer) {
             cell.set_symbol(if mile == 0 { "╋" } else { "┴" });
         }
     }
-    put(
-        buffer,
-        area,
-        0,
-        Line::styled(format!("left {reach} nmi"), styles.edge),
-    );
-    put(
-        buffer,
-        area,
-        0,
-        Line::styled("crowd centre", styles.edge).centered(),
-    );
-    let right = Line::styled(format!("right {reach} nmi"), styles.edge).right_aligned();
-    put(buffer, area, 0, right);
+}
+
+/// Names crowd centre where no aircraft's name is in the way.
+fn name_centre(area: Rect, styles: &Styles, buffer: &mut Buffer) {
+    const NAME: &str = "crowd centre";
+    let wide = NAME.len() as u16;
+    let place = Rect {
+        x: area.x + (area.width - wide) / 2,
+        width: wide,
+        ..area
+    };
+    let free = |x| {
+        buffer
+            .cell((x, area.y))
+            .is_some_and(|cell| cell.symbol() == " ")
+    };
+    if (place.x..place.right()).all(free) {
+        put(buffer, place, 0, Line::styled(NAME, styles.edge));
+    }
 }
 
 /// An arrowhead the way it flies, its name above; at the edge with its distance when it is farther out.
@@ -171,30 +188,29 @@ fn expected(scene: &Scene, aloft: &[Aloft]) -> Vec<String> {
                 "right"
             };
             let place = format!(
-                "{}: {}, {} {side}",
+                "{} {} {side}",
                 aircraft.aircraft,
-                naming::figure_name(session, &aircraft.key),
-                distance(aircraft.sample.x),
+                distance(aircraft.sample.x)
             );
+            let figure = naming::figure_name(session, &aircraft.key);
             match naming::next_pass(session, aircraft) {
                 Some((key, point, expected)) => {
-                    let of = if *key == aircraft.key {
+                    let then = if *key == aircraft.key {
                         String::new()
                     } else {
-                        format!(" in {}", naming::figure_name(session, key))
+                        format!(", then {}", naming::figure_name(session, key))
                     };
-                    let planned = session.planned_point(key, point);
                     let text = format!(
-                        "{place}; {}{of} in {}, {} estimated {}, {}",
+                        "{place}, {} in {}, {} estimated {}, {}; {figure}{then}",
                         naming::point_words(point),
                         to_go(expected.at - session.now()),
                         scene.clock.text(expected.at, 0),
                         naming::spread(expected.spread),
-                        naming::lateness(expected.at, planned),
+                        naming::lateness(expected.at, session.planned_point(key, point)),
                     );
                     (expected.at, text)
                 }
-                None => (Instant::NEVER, format!("{place}; passes no more")),
+                None => (Instant::NEVER, format!("{place}, passes no more; {figure}")),
             }
         })
         .collect();

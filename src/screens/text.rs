@@ -30,7 +30,7 @@ pub(super) fn cut(text: &str, columns: usize) -> String {
     };
     // A first word longer than the room is better cut than lost.
     let kept = at_word.filter(|&at| at > 0).unwrap_or(head.len());
-    format!("{}…", head[..kept].trim_end())
+    format!("{}…", head[..kept].trim_end_matches([' ', ',', ';', ':']))
 }
 
 /// The bytes of each line of `text` (single spaces between words) in lines of `columns`.

@@ -90,8 +90,11 @@ impl Wave<'_> {
         let heights = outlines.heights(self.index, area.width, self.facts);
         self.draw_outline(heights, played, body, styles, buffer);
         if marks > 0 {
-            for (name, at) in &self.track.hits {
-                self.draw_hit(name.as_str(), column(*at), area, styles, buffer);
+            for (i, (name, at)) in self.track.hits.iter().enumerate() {
+                let x = column(*at);
+                let next = self.track.hits.get(i + 1).map(|(_, at)| column(*at));
+                let room = next.unwrap_or(area.width).saturating_sub(x);
+                self.draw_hit(name.as_str(), x, room, area, styles, buffer);
             }
         }
         if entries > 0 {
@@ -149,14 +152,23 @@ impl Wave<'_> {
         }
     }
 
-    /// `▼` over the hit, its name on the side where there is room.
-    fn draw_hit(&self, name: &str, x: u16, area: Rect, styles: &Styles, buffer: &mut Buffer) {
-        let name = cut(name, usize::from(area.width / 3));
-        let wide = width(&name) as u16 + 1;
-        let (text, from) = if x + wide < area.width {
-            (format!("▼{name}"), x)
+    /// `▼` over the hit, its name after it as far as there is room, before it at the very end.
+    fn draw_hit(
+        &self,
+        name: &str,
+        x: u16,
+        room: u16,
+        area: Rect,
+        styles: &Styles,
+        buffer: &mut Buffer,
+    ) {
+        let before = width(name) as u16;
+        let at_end = x + room >= area.width && room <= before && before < x;
+        let (text, from) = if at_end {
+            (format!("{name}▼"), x - before)
         } else {
-            (format!("{name}▼"), x.saturating_sub(wide - 1))
+            let name = cut(name, usize::from(room.saturating_sub(2)));
+            (format!("▼{name}"), x)
         };
         let place = Rect {
             x: area.x + from,

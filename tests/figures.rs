@@ -195,6 +195,33 @@ fn a_stated_hush_stands_in_for_the_modelled_one() {
     assert!(from.s() < heard && until.s() > heard);
 }
 
+#[test]
+fn a_run_for_a_distance_after_a_turn_of_45_degrees_goes_straight_on() {
+    let legs = |run_on: bool| {
+        let mut legs = vec![
+            hold(4_000.0),
+            to_centre(tas(120.0)),
+            turn(45.0, TurnTowards::Away, 60.0, None),
+        ];
+        legs.extend(run_on.then(|| run_for(1_000.0)));
+        legs
+    };
+    for wind in [vec![], wind(6.0, -4.0)] {
+        let end = |run_on| {
+            let flown = fly_one(figure("departure", legs(run_on)), wind.clone());
+            *flown.path.last().expect("a path")
+        };
+        let (turned, gone) = (end(false), end(true));
+        let (dx, dy) = (gone.x.m() - turned.x.m(), gone.y.m() - turned.y.m());
+        assert!((dx.hypot(dy) - 1_000.0).abs() < 1e-6);
+        if wind.is_empty() {
+            assert!((dx - dy).abs() < 1e-6);
+        }
+        // The wind triangle of the turn's end is kept: the same ground speed, no jump.
+        assert!((gone.ground_speed.mps() - turned.ground_speed.mps()).abs() < 1e-6);
+    }
+}
+
 fn only_fault(flight: &Flight) -> (String, Severity, std::ops::Range<usize>) {
     let [fault] = &flight.faults[..] else {
         panic!("one fault: {:?}", flight.faults)
@@ -287,7 +314,12 @@ fn what_cannot_be_flown_is_a_fault_on_its_leg() {
         let (message, severity, at) = only_fault(&flight);
         assert!(message.contains(says), "{message}");
         assert!(message.contains("\"bad\"") && severity == Severity::Error && !at.is_empty());
-        assert_eq!(flight.figures.len(), 1);
+        let [flown] = &flight.figures[..] else {
+            panic!("one figure")
+        };
+        let points = names(flown);
+        assert_eq!(points.first().map(String::as_str), Some("start"));
+        assert_eq!(points.last().map(String::as_str), Some("end"));
     }
 }
 

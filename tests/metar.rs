@@ -3,9 +3,9 @@
 //! Group formats: WMO-No. 306, FM 15 METAR. Wind groups with a source named are examples printed there;
 //! the reports around them are made up for the test.
 
-use abeam::flight::metar::{Metar, read};
+use abeam::flight::metar::{Report, observed, read};
 
-fn wind(report: &Metar) -> (f64, f64, f64) {
+fn wind(report: &Report) -> (f64, f64, f64) {
     let wind = report.wind.expect("a wind");
     (
         wind.from.deg().round(),
@@ -95,4 +95,27 @@ fn what_is_no_metar_says_what_to_type() {
         let error = read(wrong).expect_err(wrong).to_string();
         assert!(error.contains("24015G25KT"), "{error}");
     }
+}
+
+#[test]
+fn a_report_gives_the_day_what_the_document_leaves_to_it() {
+    let document = |day: &str| {
+        let text = include_str!("document/sample.toml");
+        let start = text.find("[day]").expect("a day");
+        let end = text.find("[aircraft.solo]").expect("an aircraft");
+        let text = format!("{}[day]\n{day}\n{}", &text[..start], &text[end..]);
+        let (show, faults) = abeam::show::load::read("test", &text);
+        show.unwrap_or_else(|| panic!("{faults:?}")).day
+    };
+    let report = "metar = \"EXMP 121200Z 24008G14MPS CAVOK M02/M11 Q1032\"";
+    let day = observed(&document(report)).expect("read");
+    assert!((day.qnh.pa() - 103_200.0).abs() < 1e-6 && (day.temperature.c() + 2.0).abs() < 1e-9);
+    assert_eq!(day.wind.len(), 1);
+    assert!((day.wind[0].speed.mps() - 8.0).abs() < 1e-9 && day.metar.is_none());
+
+    let day = observed(&document(&format!("{report}\nqnh = \"1009 hPa\""))).expect("read");
+    assert!((day.qnh.pa() - 100_900.0).abs() < 1e-6 && (day.temperature.c() + 2.0).abs() < 1e-9);
+
+    let fault = observed(&document("metar = \"fine weather\"")).expect_err("no report");
+    assert!(fault.help.contains("24015G25KT") && fault.at.is_some());
 }

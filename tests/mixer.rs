@@ -257,6 +257,7 @@ fn the_headphones_never_reach_the_programme() {
     let mut desk = Desk::new();
     desk.order(Order::Start(Start {
         bus: Bus::Headphones,
+        duck: Gain::from_db(12.0),
         ..start(1, &steady(0.5), heard(0))
     }));
     desk.order(Order::Duck { down: true });
@@ -336,6 +337,60 @@ fn starting_a_sounding_number_again_crosses_over() {
 }
 
 #[test]
+fn playheads_say_where_each_voice_is_and_how_loud() {
+    let mut desk = Desk::new();
+    desk.order(Order::Start(start(1, &steady(0.5), heard(0))));
+    desk.order(Order::Start(start(2, &steady(0.1), heard(90_000))));
+    desk.play(24_000);
+    // The same number again, from the fifth second of its track.
+    desk.order(Order::Start(Start {
+        from: Span::from_s(5.0),
+        fade_in: Span::from_s(1.0),
+        ..start(1, &steady(0.5), heard(30_000))
+    }));
+    desk.play(15_000);
+    let heads = desk.lines.board.playheads(heard(39_000));
+    assert_eq!(
+        heads.len(),
+        1,
+        "neither the one faded out nor the one ahead: {heads:?}"
+    );
+    assert_eq!(heads[0].voice, 1);
+    let off = heads[0].position - Span::from_s(5.0 + 9_000.0 / 48_000.0);
+    assert!(off.abs() <= Span::from_us(1), "{off}");
+    // Its level is what goes out: 0.5 · sin(π/2 · 9000/48000), and a little more by the block's end.
+    let db = heads[0].level.db();
+    assert!((-17.0..-16.0).contains(&db), "{db}");
+    // A level moved now is that of the new playing alone.
+    desk.order(Order::Gain {
+        voice: 1,
+        gain: Gain::from_db(-60.0),
+        over: Span::ZERO,
+    });
+    desk.play(2_000);
+    let old = 0.5 * (std::f32::consts::FRAC_PI_2 * 11_000.0 / 48_000.0).cos();
+    assert!((desk.left()[41_000] - old).abs() < 0.002);
+}
+
+#[test]
+fn knock_it_off_while_the_device_is_lost_keeps_the_music_out() {
+    let mut desk = Desk::new();
+    desk.order(Order::Start(start(1, &steady(0.5), heard(0))));
+    desk.play(4_410);
+    desk.engine.reopened(RATE);
+    desk.clock = FrameClock::new(RATE);
+    desk.next = 0;
+    desk.order(Order::FadeAll {
+        over: Span::from_s(4.0),
+    });
+    desk.play(441);
+    desk.clock = FrameClock::perfect(RATE, heard(10_000));
+    desk.played.clear();
+    desk.play(20_000);
+    assert!(desk.left().iter().all(|s| *s == 0.0));
+}
+
+#[test]
 fn a_track_cancelled_before_it_begins_never_sounds() {
     let mut desk = Desk::new();
     desk.order(Order::Start(start(1, &steady(0.5), heard(20_000))));
@@ -368,6 +423,32 @@ fn on_another_device_the_track_comes_back_where_it_should_be() {
     let left = desk.left();
     assert!((left[15_000] - 25_000.0 / 48_000.0).abs() < 1e-4);
     assert!(largest_step(&left) < 1e-3);
+}
+
+#[test]
+fn after_an_underrun_the_track_skips_to_where_it_should_be() {
+    let mut desk = Desk::new();
+    let mut clock = FrameClock::new(RATE);
+    // Every callback's frames are heard on time, and from the 30th on 960 frames (20 ms) late.
+    let mut play = |desk: &mut Desk, callbacks: std::ops::Range<i64>, late: i64| {
+        for k in callbacks {
+            clock.offer(k * CALLBACK as i64, heard(k * CALLBACK as i64 + late));
+            desk.clock = clock.clone();
+            desk.play(CALLBACK);
+        }
+    };
+    desk.order(Order::Start(start(1, &ramp(), heard(6_000))));
+    play(&mut desk, 0..30, 0);
+    play(&mut desk, 30..90, 960);
+    let left = desk.left();
+    // Output frame 35000 is heard when frame 35960 would have been: that is 29960 of the track.
+    assert!((left[35_000] - 29_960.0 / 48_000.0).abs() < 1e-4);
+    assert!(
+        (left[13_000] - 7_000.0 / 48_000.0).abs() < 1e-4,
+        "untouched before"
+    );
+    assert!(largest_step(&left) < 1e-3);
+    assert_eq!(desk.started().len(), 2, "the log says so");
 }
 
 #[test]

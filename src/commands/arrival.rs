@@ -1,12 +1,10 @@
 //! `abeam arrival`: when an aircraft will be at crowd centre, or when it must leave to be there in time.
 
-use std::io::Write;
-
 use clap::Args;
 use jiff::civil;
 use serde::Serialize;
 
-use super::Failure;
+use super::{Failure, print, print_json};
 use crate::flight::air::Air;
 use crate::flight::arrival::{self, OnTrack, RunIn};
 use crate::flight::wind::{WindVector, read_bearing, read_wind};
@@ -85,13 +83,11 @@ impl Arrival {
             .arrive(&self.air(), self.line_distance)
             .map_err(|why| Failure::Usage(format!("the aircraft {why}")))?;
         let leave_at = self.abeam_at.map(|abeam| arrival.leave_at(abeam));
-        let text = if self.json {
-            json(&arrival, leave_at)?
+        if self.json {
+            print_json(&report(&arrival, leave_at))
         } else {
-            self.text(&arrival, leave_at)
-        };
-        writeln!(std::io::stdout(), "{text}")
-            .map_err(|error| Failure::Outside(format!("cannot write the result: {error}")))
+            print(&(self.text(&arrival, leave_at) + "\n"))
+        }
     }
 
     fn air(&self) -> Air {
@@ -156,17 +152,15 @@ impl Arrival {
     }
 }
 
-fn json(arrival: &arrival::Arrival, leave_at: Option<civil::Time>) -> Result<String, Failure> {
-    let report = Report {
+fn report(arrival: &arrival::Arrival, leave_at: Option<civil::Time>) -> Report {
+    Report {
         tas_mps: arrival.there.true_airspeed.mps(),
         ground_speed_mps: arrival.there.ground_speed.mps(),
         drift_deg: arrival.there.drift.deg(),
         time_to_centre_s: arrival.takes.s(),
         heard_after_s: arrival.heard_after.s(),
         leave_at: leave_at.map(|time| time.strftime("%H:%M:%S.%3f").to_string()),
-    };
-    serde_json::to_string(&report)
-        .map_err(|error| Failure::Outside(format!("cannot write the result: {error}")))
+    }
 }
 
 fn speeds(on_track: &OnTrack) -> String {

@@ -1,11 +1,16 @@
 //! The command line: one file a verb.
 
 mod arrival;
+mod check;
+mod gauge;
+mod opened;
+mod times;
 
 use std::io::Write;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+use serde::Serialize;
 
 /// Makes a flying display meet its narration and its music.
 #[derive(Debug, Parser)]
@@ -18,6 +23,9 @@ pub struct CommandLine {
 #[derive(Debug, Subcommand)]
 enum Verb {
     Arrival(arrival::Arrival),
+    Check(check::Check),
+    Gauge(gauge::Arguments),
+    Times(times::Times),
 }
 
 /// Why a verb did not do its work.
@@ -36,8 +44,25 @@ impl CommandLine {
     pub fn run(self) -> Result<(), Failure> {
         match self.verb {
             Verb::Arrival(arrival) => arrival.run(),
+            Verb::Check(check) => check.run(),
+            Verb::Gauge(gauge) => gauge.run(),
+            Verb::Times(times) => times.run(),
         }
     }
+}
+
+/// Prints on standard output.
+fn print(text: &str) -> Result<(), Failure> {
+    std::io::stdout()
+        .write_all(text.as_bytes())
+        .map_err(|error| Failure::Outside(format!("standard output: {error}")))
+}
+
+/// Prints one JSON object on standard output.
+fn print_json(value: &impl Serialize) -> Result<(), Failure> {
+    let text =
+        serde_json::to_string_pretty(value).map_err(|error| Failure::Outside(error.to_string()))?;
+    print(&(text + "\n"))
 }
 
 impl Failure {

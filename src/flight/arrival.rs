@@ -71,26 +71,28 @@ impl RunIn {
             speed,
             gain: Some(gain),
         });
+        let course = [1.0, 0.0];
+        let line = line_distance.m();
         let run = Run {
             conditions,
-            speed: SpeedLaw::new(&conditions, plan, Some(self.speed), Some(1.0))?,
-            way: 1.0,
-            line: line_distance.m(),
+            speed: SpeedLaw::new(&conditions, plan, Some(self.speed), Some(course))?,
+            course,
+            line: None,
             height: self.height.m(),
         };
         let start = State {
             t: 0.0,
-            place: [-self.distance.m(), run.line, run.height],
+            place: [-self.distance.m(), line, run.height],
             ground: [0.0; 3],
             air: [1.0, 0.0, 0.0],
         };
-        let track = run.fly(&start, RunEnd::X(0.0))?.track;
+        let track = run.fly(&start, RunEnd::Along(self.distance.m()))?.track;
         let sound = sound_from(air, self.height).mps();
         Ok(Arrival {
             there: OnTrack::of(track.start()),
             abeam: OnTrack::of(track.end()),
             takes: Span::from_s(track.end().t),
-            heard_after: Span::from_s(run.line.hypot(run.height) / sound),
+            heard_after: Span::from_s(line.hypot(run.height) / sound),
         })
     }
 }

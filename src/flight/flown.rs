@@ -16,6 +16,16 @@ pub struct Entry {
     pub mirrored: bool,
 }
 
+impl Entry {
+    /// The key of the `nth` flying (from 0) of a figure.
+    pub fn key_of(figure: &Name, nth: usize) -> Name {
+        match nth {
+            0 => figure.clone(),
+            _ => format!("{figure}#{}", nth + 1).into(),
+        }
+    }
+}
+
 /// A list of figures, flown.
 #[derive(Debug, Clone)]
 pub struct Flight {

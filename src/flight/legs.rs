@@ -1,4 +1,4 @@
-//! Flying one leg: a run along the display line, or a level turn.
+//! Flying one leg: a run on a straight track, or a level turn.
 //!
 //! Fourth-order Runge–Kutta steps; a run at a held speed on the display line is one step, which is
 //! exact. The end of a leg is found by halving its last step, far inside 1 ms.
@@ -38,21 +38,22 @@ pub(super) struct Flown {
 /// What ends a run.
 #[derive(Debug, Clone, Copy)]
 pub(super) enum RunEnd {
-    /// Being at `x`, m.
-    X(f64),
+    /// So many metres along its course.
+    Along(f64),
     /// So many seconds gone.
     After(f64),
 }
 
-/// A run along the display line.
+/// A run: a straight track over the ground.
 #[derive(Debug)]
 pub(super) struct Run {
     pub conditions: Conditions,
     pub speed: SpeedLaw,
-    /// 1 towards the crowd's right, −1 towards its left.
-    pub way: f64,
-    /// Where the display line is, m from the crowd line.
-    pub line: f64,
+    /// Where the track leads, as a unit vector: x and y.
+    pub course: [f64; 2],
+    /// The line it closes on if it begins off it: how far from the crowd line, m. Only on a course along
+    /// the display line.
+    pub line: Option<f64>,
     /// Height, m.
     pub height: f64,
 }
@@ -61,46 +62,60 @@ impl Run {
     /// Flies from `start` (its height is the run's) until `end`.
     pub fn fly(&self, start: &State, end: RunEnd) -> Result<Flown, CannotFly> {
         match end {
-            RunEnd::X(x) => ensure((x - start.x()) * self.way >= -1e-6, CannotFly::Behind)?,
+            RunEnd::Along(far) => ensure(far >= -1e-6, CannotFly::Behind)?,
             RunEnd::After(s) => ensure(s >= 0.0, CannotFly::NegativeLength)?,
         }
-        let mut here = [start.x(), start.y()];
+        // Along the course from the start, and across it to its left.
+        let mut here = [0.0, 0.0];
         let mut t = 0.0;
-        let mut track = Track::at_rest(self.state(start.t, t, here)?);
+        let begun = self.off_line_at(start);
+        let rate = |t: f64, [_, across]: [f64; 2]| {
+            let triangle = self.triangle(t, begun.map(|off| off + across))?;
+            Ok(triangle.along_across)
+        };
+        let state = |t: f64, here| self.state(start, t, here, begun);
+        let mut track = Track::at_rest(state(t, here)?);
         loop {
-            let steady = self.is_steady(t, here[1]);
-            let step = match self.left(t, here, end, steady)? {
-                Left::Nothing => return Ok(self.flown(track, t)),
-                Left::Seconds(_) if t >= LONGEST => return Err(CannotFly::TooLong),
-                Left::Seconds(left) if steady => left,
-                Left::Seconds(left) => left.min(STEP).min(self.until_ramp_ends(t)),
+            let [along, across] = here;
+            let on_line = begun.is_none_or(|off| (off + across).abs() <= ON_LINE);
+            let steady = on_line && self.until_ramp_ends(t) == f64::INFINITY;
+            let left = match end {
+                RunEnd::Along(far) if steady => (far - along) / rate(t, here)?[0],
+                RunEnd::Along(far) => (far - along).min(STEP),
+                RunEnd::After(s) => s - t,
             };
-            let reached = |h: f64| -> Result<[f64; 2], CannotFly> {
-                runge_kutta(here, t, h, |t, place| {
-                    Ok(self.triangle(t, place[1])?.ground)
-                })
+            if left <= 0.0 {
+                return Ok(self.flown(track, t));
+            }
+            let mut h = if steady {
+                left
+            } else {
+                match end {
+                    RunEnd::Along(_) => STEP,
+                    RunEnd::After(_) => left.min(STEP),
+                }
+                .min(self.until_ramp_ends(t))
             };
-            let mut h = step;
+            ensure(t + h <= LONGEST, CannotFly::TooLong)?;
+            let reached = |h: f64| runge_kutta(here, t, h, rate);
             let mut next = reached(h)?;
-            if let RunEnd::X(x) = end {
+            if let RunEnd::Along(far) = end {
                 if steady {
-                    next[0] = x;
-                } else if (next[0] - x) * self.way >= 0.0 {
-                    h = last_true(0.0, h, |h| {
-                        reached(h).is_ok_and(|there| (there[0] - x) * self.way < 0.0)
-                    });
-                    next = [x, reached(h)?[1]];
+                    next[0] = far;
+                } else if next[0] >= far {
+                    h = last_true(0.0, h, |h| reached(h).is_ok_and(|there| there[0] < far));
+                    next = [far, reached(h)?[1]];
                 }
             }
             t += h;
             here = next;
-            track.push(self.state(start.t, t, here)?);
+            track.push(state(t, here)?);
         }
     }
 
-    /// Nothing changes any more: speed, and place across the line.
-    fn is_steady(&self, t: f64, y: f64) -> bool {
-        self.until_ramp_ends(t) == f64::INFINITY && (y - self.line).abs() <= ON_LINE
+    /// How far `start` is off the line the run closes on, to the left of its course.
+    fn off_line_at(&self, start: &State) -> Option<f64> {
+        self.line.map(|line| (start.y() - line) * self.course[0])
     }
 
     fn until_ramp_ends(&self, t: f64) -> f64 {
@@ -108,44 +123,34 @@ impl Run {
         if left > 1e-9 { left } else { f64::INFINITY }
     }
 
-    /// How long it still is to the end; for a place, exact only when steady.
-    fn left(&self, t: f64, here: [f64; 2], end: RunEnd, steady: bool) -> Result<Left, CannotFly> {
-        let (distance_gone, seconds) = match end {
-            RunEnd::X(x) => {
-                let distance = (x - here[0]) * self.way;
-                let along = self.triangle(t, here[1])?.ground[0] * self.way;
-                let seconds = if steady { distance / along } else { STEP };
-                (distance <= 0.0, seconds)
+    fn triangle(&self, t: f64, off_line: Option<f64>) -> Result<Triangle, CannotFly> {
+        let closing = |speed: f64| match off_line {
+            Some(off) if off.abs() > ON_LINE => {
+                let most = CLOSING_SHARE * speed;
+                -most * (off / (CLOSING * most)).tanh()
             }
-            RunEnd::After(s) => (s - t <= 0.0, s - t),
-        };
-        if distance_gone {
-            return Ok(Left::Nothing);
-        }
-        if steady {
-            ensure(t + seconds <= LONGEST, CannotFly::TooLong)?;
-        }
-        Ok(Left::Seconds(seconds))
-    }
-
-    fn triangle(&self, t: f64, y: f64) -> Result<Triangle, CannotFly> {
-        let off = y - self.line;
-        let closing = |speed: f64| {
-            if off.abs() <= ON_LINE {
-                return 0.0;
-            }
-            let most = CLOSING_SHARE * speed;
-            -most * (off / (CLOSING * most)).tanh()
+            _ => 0.0,
         };
         self.conditions
-            .triangle(self.speed.at(t), self.way, closing)
+            .triangle(self.speed.at(t), self.course, closing)
     }
 
-    fn state(&self, began: f64, t: f64, here: [f64; 2]) -> Result<State, CannotFly> {
-        let triangle = self.triangle(t, here[1])?;
+    fn state(
+        &self,
+        start: &State,
+        t: f64,
+        [along, across]: [f64; 2],
+        begun_off: Option<f64>,
+    ) -> Result<State, CannotFly> {
+        let triangle = self.triangle(t, begun_off.map(|off| off + across))?;
+        let [cx, cy] = self.course;
         Ok(State {
-            t: began + t,
-            place: [here[0], here[1], self.height],
+            t: start.t + t,
+            place: [
+                start.x() + along * cx - across * cy,
+                start.y() + along * cy + across * cx,
+                self.height,
+            ],
             ground: [triangle.ground[0], triangle.ground[1], 0.0],
             air: [triangle.air[0], triangle.air[1], 0.0],
         })
@@ -161,12 +166,6 @@ impl Run {
         };
         Flown { track, speed }
     }
-}
-
-/// What is left of a run.
-enum Left {
-    Nothing,
-    Seconds(f64),
 }
 
 /// A level turn, in air that drifts.

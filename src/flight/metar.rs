@@ -1,11 +1,11 @@
 //! A METAR's wind, temperature, dew point and QNH; everything else in it is passed over.
 
-use crate::show::WindAt;
+use crate::show::{Day, Fault, WindAt};
 use crate::units::{Angle, Length, Pressure, Speed, Temperature, UnitError};
 
 /// What a report says of the air at the site.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Metar {
+pub struct Report {
     /// The surface wind. A variable direction (`VRB`) has no mean: its speed is all gust.
     pub wind: Option<WindAt>,
     /// The air temperature.
@@ -16,18 +16,41 @@ pub struct Metar {
     pub qnh: Option<Pressure>,
 }
 
+/// The day with what its report says, where the document leaves it to the report; the day then has no
+/// report any more. An error is a report that cannot be read.
+pub fn observed(day: &Day) -> Result<Day, Fault> {
+    let mut observed = day.clone();
+    let Some(given) = observed.metar.take() else {
+        return Ok(observed);
+    };
+    let report = read(&given.text).map_err(|error| {
+        let message = format!("\"{}\" is not {}", error.text, error.what);
+        Fault::error(given.at.clone(), message).help(format!("write {}", error.expected))
+    })?;
+    if let Some(qnh) = report.qnh.filter(|_| given.gives_qnh) {
+        observed.qnh = qnh;
+    }
+    if let Some(temperature) = report.temperature.filter(|_| given.gives_temperature) {
+        observed.temperature = temperature;
+    }
+    if let Some(wind) = report.wind.filter(|_| given.gives_wind) {
+        observed.wind = vec![wind];
+    }
+    Ok(observed)
+}
+
 /// Groups after which a report speaks of other times or in plain language.
 const AFTERWARDS: [&str; 4] = ["TEMPO", "BECMG", "NOSIG", "RMK"];
 
 /// Reads a report: the first wind, temperature and pressure groups in it (WMO-No. 306, FM 15).
 /// A report with none of them, or with one that cannot be, is an error.
-pub fn read(text: &str) -> Result<Metar, UnitError> {
+pub fn read(text: &str) -> Result<Report, UnitError> {
     let error = || UnitError {
         text: text.trim().into(),
         what: "a METAR",
         expected: "it as issued, with its wind, temperature and pressure: \"24015G25KT … 24/16 Q1009\"",
     };
-    let mut read = Metar::default();
+    let mut read = Report::default();
     for group in text.split_whitespace() {
         let group = group.trim_end_matches('=');
         if AFTERWARDS.contains(&group) {
@@ -45,7 +68,7 @@ pub fn read(text: &str) -> Result<Metar, UnitError> {
             (read.temperature, read.dew_point) = (temperature, dew_point);
         }
     }
-    if read == Metar::default() {
+    if read == Report::default() {
         return Err(error());
     }
     Ok(read)

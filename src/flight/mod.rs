@@ -14,8 +14,9 @@
 //! from the start of the runs that lead to its first pass.
 //!
 //! What is simple in the model, for now: legs are level, and a leg's height is there from its start;
-//! an aircraft rolls into and out of turns at once; after a turn a run takes the direction along the
-//! display line nearest its heading and closes on the line if the turn has left it. A figure that
+//! an aircraft rolls into and out of turns at once. A run to centre or to a place goes along the display
+//! line, the way it is headed, and closes on the line if a turn has left it; so does a run for a distance
+//! or a time that is headed within 30 degrees of the line, and any other goes straight on. A figure that
 //! several aircraft fly is flown as one. The acceleration of wind shear is neglected.
 
 pub mod air;
@@ -58,12 +59,10 @@ pub fn entries(show: &Show, profile: &Name) -> Vec<Entry> {
     let mut entries = Vec::new();
     for figure in order {
         let times = flown.entry(figure).or_insert(0);
+        let key = Entry::key_of(figure, *times);
         *times += 1;
         entries.push(Entry {
-            key: match *times {
-                1 => figure.clone(),
-                n => format!("{figure}#{n}").into(),
-            },
+            key,
             figure: figure.clone(),
             profile: profile.clone(),
             mirrored: false,
@@ -72,26 +71,22 @@ pub fn entries(show: &Show, profile: &Name) -> Vec<Entry> {
     entries
 }
 
-/// What the next flying of a figure is called that was flown `flown_before` times.
-pub fn entry_key(figure: &Name, flown_before: usize) -> Name {
-    match flown_before {
-        0 => figure.clone(),
-        before => format!("{figure}#{}", before + 1).into(),
-    }
-}
-
-/// Flies the entries in order, in the day's air and wind. Every entry of a known figure gives a flown
+/// Flies the entries in order, in the day's air and wind, its report read into them. Every entry of a known figure gives a flown
 /// figure, as far as it could be flown; what could not be is in the faults.
 pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
+    let (day, unread) = match metar::observed(day) {
+        Ok(observed) => (observed, None),
+        Err(fault) => (day.clone(), Some(fault)),
+    };
     let mut crew = Crew {
         show,
         world: World {
-            air: Air::over(&show.site, day),
-            wind: Wind::over(&show.site, day),
+            air: Air::over(&show.site, &day),
+            wind: Wind::over(&show.site, &day),
             line: show.site.line_distance.m(),
         },
         pilots: HashMap::new(),
-        faults: Vec::new(),
+        faults: unread.into_iter().collect(),
     };
     let figures = entries
         .iter()

@@ -10,8 +10,10 @@ use super::wind::Wind;
 use crate::show::{Fault, Figure, Leg, Place, RunUntil, Side, SpeedPlan, TurnTowards};
 use crate::units::{Airspeed, Length, Span};
 
-/// A heading nearer than this to the display line may run along it (cosine of 60 degrees).
-const ALONG_LINE: f64 = 0.5;
+/// Headed nearer than this to the display line, a run takes to it (cosine of 30 degrees).
+const ALONG_LINE: f64 = 0.866;
+/// A run to a place takes to it even when headed further off, to here (cosine of 60 degrees).
+const TO_A_PLACE: f64 = 0.5;
 /// Nearer across the line than this a turn towards the crowd has no side (cosine of 80 degrees).
 const ACROSS_LINE: f64 = 0.17;
 
@@ -249,15 +251,17 @@ impl Flying<'_> {
             Leg::Run {
                 until, speed, pass, ..
             } => {
-                let way = way_along_line(here)?;
+                let on_line = along_line(here, *until)?;
+                let course = on_line.map_or_else(|| straight_on(here), |way| [way, 0.0]);
                 let run = Run {
                     conditions,
-                    speed: self.speed(&conditions, *speed, Some(way))?,
-                    way,
-                    line: self.world.line,
+                    speed: self.speed(&conditions, *speed, Some(course))?,
+                    course,
+                    line: on_line.map(|_| self.world.line),
                     height: height.m(),
                 };
-                let end = self.run_end(here, way, *until)?;
+                let end = self.run_end(here, course, *until)?;
+                let way = course[0].signum();
                 (LegKind::Run { way, pass: *pass }, run.fly(here, end)?)
             }
             Leg::Turn {
@@ -290,16 +294,22 @@ impl Flying<'_> {
         &self,
         conditions: &Conditions,
         plan: Option<SpeedPlan>,
-        way: Option<f64>,
+        course: Option<[f64; 2]>,
     ) -> Result<SpeedLaw, CannotFly> {
-        SpeedLaw::new(conditions, plan, self.pilot.speed, way)
+        SpeedLaw::new(conditions, plan, self.pilot.speed, course)
     }
 
-    fn run_end(&self, here: &State, way: f64, until: RunUntil) -> Result<RunEnd, CannotFly> {
+    fn run_end(
+        &self,
+        here: &State,
+        course: [f64; 2],
+        until: RunUntil,
+    ) -> Result<RunEnd, CannotFly> {
+        let to = |x: f64| RunEnd::Along((x - here.x()) * course[0]);
         Ok(match until {
-            RunUntil::Centre => RunEnd::X(0.0),
-            RunUntil::Place(place) => RunEnd::X(self.side(place.side).sign() * place.out.m()),
-            RunUntil::Distance(far) if far.m() >= 0.0 => RunEnd::X(here.x() + way * far.m()),
+            RunUntil::Centre => to(0.0),
+            RunUntil::Place(place) => to(self.side(place.side).sign() * place.out.m()),
+            RunUntil::Distance(far) if far.m() >= 0.0 => RunEnd::Along(far.m()),
             RunUntil::Distance(_) => return Err(CannotFly::NegativeLength),
             RunUntil::Time(span) => RunEnd::After(span.s()),
         })
@@ -338,12 +348,23 @@ fn share_along(here: &State) -> f64 {
     x / x.hypot(y)
 }
 
-/// The way along the display line nearest the heading.
-fn way_along_line(here: &State) -> Result<f64, CannotFly> {
+/// The way along the display line, 1 or −1, that a run takes; `None` where it goes straight on instead.
+fn along_line(here: &State, until: RunUntil) -> Result<Option<f64>, CannotFly> {
     let along = share_along(here);
-    if along.abs() >= ALONG_LINE {
-        Ok(along.signum())
-    } else {
-        Err(CannotFly::OffLine)
+    match until {
+        RunUntil::Centre | RunUntil::Place(_) => {
+            ensure(along.abs() >= TO_A_PLACE, CannotFly::OffLine)?;
+            Ok(Some(along.signum()))
+        }
+        RunUntil::Distance(_) | RunUntil::Time(_) => {
+            Ok((along.abs() >= ALONG_LINE).then_some(along.signum()))
+        }
     }
+}
+
+/// The course over the ground, as a unit vector.
+fn straight_on(here: &State) -> [f64; 2] {
+    let [x, y, _] = here.ground;
+    let speed = x.hypot(y);
+    [x / speed, y / speed]
 }

@@ -34,8 +34,17 @@ pub(super) fn points(
     whole: bool,
     faults: &mut Vec<Fault>,
 ) -> Vec<Met> {
+    let end = |point, state: &State| Met {
+        point,
+        state: *state,
+        way: Way::Flown,
+    };
     let (Some(first), Some(last)) = (legs.first(), legs.last()) else {
-        return Vec::new();
+        let nowhere = State::default();
+        return vec![
+            end(PointName::Start, &nowhere),
+            end(PointName::End, &nowhere),
+        ];
     };
     let passes = passes(figure, legs, faults);
     let run_in = passes.first().map(|pass| run_in(legs, pass.leg));
@@ -54,11 +63,6 @@ pub(super) fn points(
         way: Way::Flown,
     }));
     met.sort_by(|a, b| a.state.t.total_cmp(&b.state.t));
-    let end = |point, state: &State| Met {
-        point,
-        state: *state,
-        way: Way::Flown,
-    };
     met.insert(0, end(PointName::Start, first.track.start()));
     met.push(end(PointName::End, last.track.end()));
     met

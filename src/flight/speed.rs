@@ -124,11 +124,15 @@ pub(super) struct Conditions {
     pub wind: WindVector,
 }
 
-/// Ground and air velocity on a track along the display line; m/s, x and y.
+/// Ground and air velocity on a course; m/s.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Triangle {
+    /// Over the ground, x and y.
     pub ground: [f64; 2],
+    /// Through the air, x and y.
     pub air: [f64; 2],
+    /// Over the ground along the course, and across it to its left.
+    pub along_across: [f64; 2],
 }
 
 impl Conditions {
@@ -155,33 +159,39 @@ impl Conditions {
         Ok(true_airspeed)
     }
 
-    /// The wind triangle at a speed as named, tracking `way` (1 or −1) along the display line while
-    /// `closing` gives the speed away from the crowd wanted at a true airspeed.
+    /// The wind triangle at a speed as named on a course (a unit vector), while `closing` gives the speed
+    /// wanted across it, to its left, at a true airspeed.
     pub fn triangle(
         &self,
         named: Airspeed,
-        way: f64,
+        course: [f64; 2],
         closing: impl Fn(f64) -> f64,
     ) -> Result<Triangle, CannotFly> {
+        let [cx, cy] = course;
         let (wx, wy) = (self.wind.x.mps(), self.wind.y.mps());
-        if let Airspeed::Ground(speed) = named {
+        let (tailwind, wind_across) = (wx * cx + wy * cy, wy * cx - wx * cy);
+        let (forward, along, across) = if let Airspeed::Ground(speed) = named {
             let along = speed.mps();
             ensure(along > 0.0, CannotFly::NoProgress)?;
-            let ground = [way * along, closing(along)];
-            let air = [ground[0] - wx, ground[1] - wy];
-            ensure(air[0] * way > 0.0, CannotFly::SpeedNotPositive)?;
-            self.checked(air[0].hypot(air[1]))?;
-            return Ok(Triangle { ground, air });
-        }
-        let speed = self.true_airspeed(named)?;
-        let away = closing(speed);
-        let across = away - wy;
-        ensure(across.abs() < speed, CannotFly::Crosswind)?;
-        let forward = (speed * speed - across * across).sqrt();
-        ensure(forward + way * wx > 0.0, CannotFly::NoProgress)?;
+            let across = closing(along);
+            ensure(along > tailwind, CannotFly::SpeedNotPositive)?;
+            self.checked((along - tailwind).hypot(across - wind_across))?;
+            (along - tailwind, along, across)
+        } else {
+            let speed = self.true_airspeed(named)?;
+            let across = closing(speed);
+            let crab = across - wind_across;
+            ensure(crab.abs() < speed, CannotFly::Crosswind)?;
+            let forward = (speed * speed - crab * crab).sqrt();
+            ensure(forward + tailwind > 0.0, CannotFly::NoProgress)?;
+            (forward, forward + tailwind, across)
+        };
+        let in_site =
+            |along: f64, across: f64| [along * cx - across * cy, along * cy + across * cx];
         Ok(Triangle {
-            ground: [way * forward + wx, away],
-            air: [way * forward, across],
+            ground: in_site(along, across),
+            air: in_site(forward, across - wind_across),
+            along_across: [along, across],
         })
     }
 
@@ -220,12 +230,12 @@ impl SpeedLaw {
 
     /// The speed of a leg: as planned, or as the leg `before` it ended. A gain is of the speed as named
     /// (of a Mach number: of the true airspeed it stands for) and its sign is the direction's.
-    /// `way` is the direction of a run; `None` in a turn.
+    /// `course` is that of a run; `None` in a turn.
     pub fn new(
         conditions: &Conditions,
         plan: Option<SpeedPlan>,
         before: Option<Airspeed>,
-        way: Option<f64>,
+        course: Option<[f64; 2]>,
     ) -> Result<Self, CannotFly> {
         let Some(plan) = plan else {
             return before.map(SpeedLaw::held).ok_or(CannotFly::NoSpeed);
@@ -234,11 +244,11 @@ impl SpeedLaw {
             return Ok(SpeedLaw::held(plan.speed));
         };
         let before = before.ok_or(CannotFly::NoSpeedBefore)?;
-        let (true_airspeed, ground_speed) = match way {
-            Some(way) => {
-                let triangle = conditions.triangle(before, way, |_| 0.0)?;
-                let [x, y] = triangle.air;
-                (x.hypot(y), triangle.ground[0] * way)
+        let (true_airspeed, ground_speed) = match course {
+            Some(course) => {
+                let triangle = conditions.triangle(before, course, |_| 0.0)?;
+                let ([x, y], [along, _]) = (triangle.air, triangle.along_across);
+                (x.hypot(y), along)
             }
             None => (conditions.true_airspeed(before)?, 0.0),
         };

@@ -4,7 +4,7 @@
 const HALVINGS: usize = 50;
 
 /// The aircraft at one instant, in the site frame; SI.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub(super) struct State {
     /// Since the figure's start.
     pub t: f64,

@@ -2,11 +2,20 @@
 //!
 //! * [`event`]: what happens to it and what it does.
 //! * [`session`]: the pure state machine between the two.
+//! * [`estimate`]: when each point of a chain will be, given what was seen.
+//! * [`clock`]: which instant of the show it is.
+//! * [`journal`]: every event on disk, and the show found again after a kill.
+//! * [`playout`]: what leaves the machine as sound.
+//! * [`stage`]: all of these together, at the edge: clock and devices on one side, the session on the other.
 
-pub mod estimate; // when each point of a chain will be, given what was seen
+pub mod clock;
+pub mod estimate;
 pub mod event;
-pub mod playout; // what leaves the machine as sound
+pub mod journal;
+pub mod playout;
 pub mod session;
+pub mod stage;
 
 pub use event::{Act, Effect, Event, Mark, MarkKind, PointOf, What};
 pub use session::{CueState, Mode, Session};
+pub use stage::Stage;

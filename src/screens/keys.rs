@@ -4,7 +4,7 @@ use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
 use super::panel::{Overlay, Page, Panel, Pending, Wish};
 use super::programme::Programme;
-use super::script;
+use super::words;
 use crate::live::session::RELEASE_WITHIN;
 use crate::live::{CueState, Mark, MarkKind, Mode, Session, What};
 use crate::units::Span;
@@ -237,7 +237,7 @@ impl Panel {
             KeyCode::Char('b') => self.theme = self.theme.other(),
             KeyCode::Char('!') => self.pending = Some(Pending::Accident),
             KeyCode::Char('s') => {
-                let block = script::queue(session).first().copied();
+                let block = words::queue(session).first().copied();
                 self.pending =
                     block.map(|block| Pending::Skip(session.show().blocks[block].id.clone()));
             }
@@ -269,11 +269,11 @@ fn mark_key(code: KeyCode, session: &Session) -> Option<What> {
 
 /// The key of a presenter's remote: ends the words being said, or begins the due or next ones.
 fn words_key(session: &Session) -> Option<What> {
-    if let Some(block) = script::speaking(session) {
+    if let Some(block) = words::speaking(session) {
         let since = session.blocks()[block].since?;
         return (session.now() - since >= LEAST_SAID).then_some(What::EndBlock);
     }
-    let next = script::queue(session).first().copied()?;
+    let next = words::queue(session).first().copied()?;
     let block = session.show().blocks[next].id.clone();
     Some(What::BeginBlock { block })
 }

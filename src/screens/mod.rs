@@ -15,7 +15,6 @@ mod overlay;
 mod panel;
 mod programme;
 mod say;
-mod script;
 mod stand;
 mod status;
 mod strip;
@@ -23,6 +22,7 @@ mod svg;
 mod text;
 mod theme;
 mod wave;
+mod words;
 
 pub use facts::{ClockFace, DeskFacts, Outline, Output, Scene, TrackFacts};
 pub use panel::{Page, Panel, Wish};

@@ -9,10 +9,10 @@ use ratatui::text::{Line, Span as Piece};
 
 use super::digits::to_go;
 use super::facts::Scene;
-use super::script::{due, must_be_quiet, queue, speaking, words};
 use super::status::heading;
 use super::text::{below, cut, put, wrap};
 use super::theme::Styles;
+use super::words::{due, must_be_quiet, phrased, queue, speaking, words};
 use crate::live::CueState;
 use crate::show::Keep;
 use crate::timeline::{CueTime, Version};
@@ -149,6 +149,10 @@ fn draw_text(text: &str, gutter: &str, area: Rect, style: Style, buffer: &mut Bu
 struct Speaking {
     title: String,
     text: String,
+    /// The bytes of each phrase, and how long after the beginning it is out.
+    phrases: Vec<(Range<usize>, Span)>,
+    /// Since when it is being said.
+    elapsed: Span,
     /// Share of its time gone, 0 to 1.
     share: f64,
     /// When it must have stopped.
@@ -163,7 +167,8 @@ impl Speaking {
         let session = scene.session;
         let now = session.now();
         let laid = &session.layout().blocks[block];
-        let (text, version) = words(session, block);
+        let (text, phrases) = phrased(session, block);
+        let (_, version) = words(session, block);
         let since = session.blocks()[block].since.unwrap_or(now);
         let ends = laid.ends.unwrap_or(now);
         let share = (now - since).s() / (ends - since).s().max(0.001);
@@ -178,6 +183,8 @@ impl Speaking {
         Speaking {
             title: format!("say now, {time}: {id}, {}", version_word(version)),
             text,
+            phrases,
+            elapsed: now - since,
             share: share.clamp(0.0, 1.0),
             stop,
             quiet: must_be_quiet(session),
@@ -239,19 +246,11 @@ impl Speaking {
         put(buffer, area, 0, line);
     }
 
-    /// The bytes of the phrase being said, by its share of the characters.
+    /// The bytes of the phrase being said, if everything has gone as it should; at the end the last.
     fn phrase(&self) -> Range<usize> {
-        let count = self.text.chars().count();
-        let spoken = (self.share * count as f64) as usize;
-        let at = self
-            .text
-            .char_indices()
-            .nth(spoken)
-            .map_or(self.text.len(), |(i, _)| i);
-        phrases(&self.text)
-            .into_iter()
-            .find(|phrase| phrase.end > at)
-            .unwrap_or(self.text.len()..self.text.len())
+        let now = self.phrases.iter().find(|(_, out)| *out > self.elapsed);
+        now.or(self.phrases.last())
+            .map_or(0..0, |(phrase, _)| phrase.clone())
     }
 
     /// One line: what was said quiet, the phrase now strong and pointed at, the rest plain.
@@ -266,38 +265,5 @@ impl Speaking {
             piece(from..to, styles.strong.add_modifier(Modifier::UNDERLINED)),
             piece(to..line.end, styles.base),
         ])
-    }
-}
-
-/// The phrases of a text: up to each stop or comma.
-fn phrases(text: &str) -> Vec<Range<usize>> {
-    let mut phrases = Vec::new();
-    let mut from = 0;
-    for (i, c) in text.char_indices() {
-        let next = i + c.len_utf8();
-        let pause = matches!(c, '.' | ',' | ';' | ':' | '!' | '?' | '—' | '–' | '…');
-        if pause && text[next..].starts_with(' ') {
-            phrases.push(from..next);
-            from = next + 1;
-        }
-    }
-    if from < text.len() {
-        phrases.push(from..text.len());
-    }
-    phrases
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_phrase_ends_at_a_pause_but_not_inside_a_number() {
-        let text = "At 1,500 feet, the lake below. Smoke on!";
-        let said: Vec<&str> = phrases(text)
-            .into_iter()
-            .map(|range| &text[range])
-            .collect();
-        assert_eq!(said, ["At 1,500 feet,", "the lake below.", "Smoke on!"]);
     }
 }

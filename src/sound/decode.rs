@@ -7,6 +7,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use symphonia::core::codecs::CodecParameters;
+use symphonia::core::codecs::audio::well_known::CODEC_ID_VORBIS;
 use symphonia::core::codecs::audio::{AudioDecoder, AudioDecoderOptions};
 use symphonia::core::errors::Error;
 use symphonia::core::formats::probe::Hint;
@@ -15,8 +16,10 @@ use symphonia::core::formats::{FormatOptions, FormatReader, Track, TrackType};
 use symphonia::core::io::{MediaSource, MediaSourceStream};
 use symphonia::core::meta::MetadataOptions;
 use symphonia::core::packet::Packet;
+use symphonia::core::units::{TimeBase, Timestamp};
 
 use super::fault::{Problem, SoundError};
+use super::guard::guarded;
 use super::priming::{self, Part};
 use super::{MAX_CHANNELS, Pcm, RATES};
 use crate::units::Span;
@@ -25,6 +28,10 @@ use crate::units::Span;
 const BLOCK: usize = 1 << 16;
 /// Packets in a row that cannot be read before the rest is given up.
 const LOST: u32 = 64;
+/// Frames in the longest packet of any codec in a CAF file.
+const LONGEST_PACKET: u64 = 8192;
+/// Seconds that can be missing in one place; more is a wrong time.
+const LONGEST_GAP: u64 = 10;
 
 /// What a sound file is, found without decoding all of it where its header says enough.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,7 +62,7 @@ pub fn decode(path: &Path, progress: &mut dyn FnMut(f32)) -> Result<Pcm, SoundEr
 /// Whether a file is readable, and how long it is. Decodes it only when its header does not say.
 pub fn probe(path: &Path) -> Result<TrackFacts, SoundError> {
     let mut decoder = Decoder::open(path)?;
-    let frames = match decoder.promised {
+    let frames = match decoder.exact {
         Some(frames) => frames,
         None => {
             while decoder.next_block()?.is_some() {}
@@ -84,8 +91,12 @@ pub struct Decoder {
     /// Decoded and not yet given.
     pending: Vec<f32>,
     part: Part,
-    /// Frames the header promises.
-    promised: Option<u64>,
+    /// Length in frames, where the header says it exactly.
+    exact: Option<u64>,
+    /// Frames without which the file is cut short.
+    least: Option<u64>,
+    /// Where the last packet ended, in ticks.
+    reached: Option<Timestamp>,
     /// Frames given.
     given: u64,
     /// Frames that could not be decoded and are silent instead.
@@ -113,22 +124,27 @@ impl Decoder {
         if let Some(extension) = path.extension().and_then(|text| text.to_str()) {
             hint.with_extension(extension);
         }
-        let format = symphonia::default::get_probe()
-            .probe(
+        let format = guarded(|| {
+            symphonia::default::get_probe().probe(
                 &hint,
                 MediaSourceStream::new(Box::new(source), Default::default()),
                 FormatOptions::default(),
                 MetadataOptions::default(),
             )
-            .map_err(|error| fail(from_probe(error)))?;
+        })
+        .map_err(fail)?
+        .map_err(|error| fail(from_probe(error)))?;
         let track = format
             .default_track(TrackType::Audio)
             .ok_or_else(|| fail(Problem::NotSound))?
             .clone();
         let codec = match &track.codec_params {
-            Some(CodecParameters::Audio(params)) => symphonia::default::get_codecs()
-                .make_audio_decoder(params, &AudioDecoderOptions::default())
-                .map_err(|error| fail(Problem::Unsupported(error.to_string())))?,
+            Some(CodecParameters::Audio(params)) => guarded(|| {
+                symphonia::default::get_codecs()
+                    .make_audio_decoder(params, &AudioDecoderOptions::default())
+            })
+            .map_err(fail)?
+            .map_err(|error| fail(Problem::Unsupported(error.to_string())))?,
             _ => return Err(fail(Problem::NotSound)),
         };
         let mut decoder = Decoder {
@@ -141,14 +157,17 @@ impl Decoder {
             channels: 0,
             pending: Vec::new(),
             part: Part::default(),
-            promised: None,
+            exact: None,
+            least: None,
+            reached: None,
             given: 0,
             lost: 0,
             ended: false,
         };
         decoder.find_rate_and_channels()?;
         decoder.part = decoder.part_of(&track);
-        decoder.promised = decoder.promise(&track);
+        decoder.exact = decoder.exact_length(&track);
+        decoder.least = decoder.least_length(&track);
         Ok(decoder)
     }
 
@@ -205,7 +224,9 @@ impl Decoder {
     fn read_packet(&mut self) -> Result<(), SoundError> {
         let mut failures = 0;
         let packet = loop {
-            match self.format.next_packet() {
+            let next =
+                guarded(|| self.format.next_packet()).map_err(|problem| self.fail(problem))?;
+            match next {
                 Ok(Some(packet)) if packet.track_id == self.track => break packet,
                 Ok(Some(_)) => {}
                 Ok(None) => {
@@ -228,22 +249,51 @@ impl Decoder {
                 Err(error) => return Err(self.fail(Problem::Damaged(error.to_string()))),
             }
         };
+        self.fill_gap(&packet);
         self.decode_packet(&packet)
     }
 
+    /// Puts silence in the place of packets that the container lost, where ticks are frames.
+    fn fill_gap(&mut self, packet: &Packet) {
+        let gap = self
+            .reached
+            .replace(packet.pts.saturating_add(packet.block_dur()))
+            .and_then(|reached| packet.pts.duration_from(reached))
+            .map_or(0, |gap| gap.get());
+        if gap > 0
+            && gap <= LONGEST_GAP * u64::from(self.rate)
+            && self.time_base() == TimeBase::try_from_recip(self.rate)
+        {
+            self.add_silence(gap);
+        }
+    }
+
     fn decode_packet(&mut self, packet: &Packet) -> Result<(), SoundError> {
-        let decoded = match self.codec.decode(packet) {
+        let is_vorbis = self.codec.codec_params().codec == CODEC_ID_VORBIS;
+        let decoded = match guarded(|| self.codec.decode(packet)) {
+            Err(problem) => return Err(SoundError::new(&self.path, problem)),
             Ok(decoded) => decoded,
-            Err(Error::DecodeError(_) | Error::IoError(_)) => {
+        };
+        let decoded = match decoded {
+            Ok(decoded) => decoded,
+            // Broken packets look like anything, also like features no decoder has.
+            Err(Error::Unsupported(what)) if self.channels == 0 => {
+                return Err(self.fail(Problem::Unsupported(what.into())));
+            }
+            Err(_) => {
                 self.replace_with_silence(packet);
                 return Ok(());
             }
-            Err(error) => return Err(self.fail(Problem::Unsupported(error.to_string()))),
         };
         let (rate, channels) = (decoded.spec().rate(), decoded.spec().channels().count());
         if self.channels == 0 {
             if !RATES.contains(&rate) || channels == 0 || channels > usize::from(MAX_CHANNELS) {
                 let what = format!("{channels} channels at {rate} Hz");
+                return Err(self.fail(Problem::Unsupported(what)));
+            }
+            // The decoder couples more than two channels wrongly: better none than noise.
+            if channels > 2 && is_vorbis {
+                let what = format!("Vorbis of {channels} channels");
                 return Err(self.fail(Problem::Unsupported(what)));
             }
             (self.rate, self.channels) = (rate, channels as u16);
@@ -265,21 +315,28 @@ impl Decoder {
         Ok(())
     }
 
-    /// Keeps the place of a packet that cannot be decoded. Before the first good one there is none.
+    /// Keeps the place of a packet that cannot be decoded.
     fn replace_with_silence(&mut self, packet: &Packet) {
         let frames = self
-            .format
-            .tracks()
-            .iter()
-            .find(|track| track.id == self.track)
-            .and_then(|track| track.time_base)
+            .time_base()
             .and_then(|base| base.calc_duration(packet.dur))
             .map_or(0.0, |time| time.as_secs_f64() * f64::from(self.rate));
         // No packet of any codec is longer than a second or two.
-        let frames = frames.round().clamp(0.0, 2.0 * f64::from(self.rate)) as usize;
-        self.lost += frames as u64;
-        let samples = self.pending.len() + frames * usize::from(self.channels);
+        self.add_silence(frames.round().clamp(0.0, 2.0 * f64::from(self.rate)) as u64);
+    }
+
+    fn add_silence(&mut self, frames: u64) {
+        self.lost += frames;
+        let samples = self.pending.len() + frames as usize * usize::from(self.channels);
         self.pending.resize(samples, 0.0);
+    }
+
+    fn time_base(&self) -> Option<TimeBase> {
+        let tracks = self.format.tracks();
+        tracks
+            .iter()
+            .find(|track| track.id == self.track)?
+            .time_base
     }
 
     /// Leaves out of a block what lies outside the sound.
@@ -298,6 +355,7 @@ impl Decoder {
     fn part_of(&self, track: &Track) -> Part {
         match self.format.format_info().format {
             FORMAT_ID_ISOMP4 => priming::mp4(&self.path, self.rate),
+            FORMAT_ID_MKV => priming::mkv(&self.path, self.rate),
             FORMAT_ID_CAF => Part {
                 skip: track.delay.unwrap_or(0).into(),
                 keep: track.padding.or(track.delay).and(track.num_frames),
@@ -307,28 +365,34 @@ impl Decoder {
     }
 
     /// The length in frames, where the header says it exactly.
-    fn promise(&self, track: &Track) -> Option<u64> {
+    fn exact_length(&self, track: &Track) -> Option<u64> {
         match self.format.format_info().format {
-            FORMAT_ID_WAVE | FORMAT_ID_AIFF | FORMAT_ID_FLAC | FORMAT_ID_CAF | FORMAT_ID_OGG => {
-                track.num_frames
-            }
+            FORMAT_ID_WAVE | FORMAT_ID_AIFF | FORMAT_ID_FLAC | FORMAT_ID_OGG => track.num_frames,
             // Without an encoder's tag the length is an estimate.
             FORMAT_ID_MP3 => track.delay.and(track.num_frames),
-            FORMAT_ID_ISOMP4 => self
-                .part
-                .keep
-                .or(track.num_frames.filter(|_| self.part == Part::default())),
+            FORMAT_ID_ISOMP4 => self.part.keep,
             _ => None,
         }
         .filter(|&frames| frames > 0)
     }
 
+    /// The least length in frames that the header promises.
+    fn least_length(&self, track: &Track) -> Option<u64> {
+        match self.format.format_info().format {
+            // The packet table counts the last packet as a whole one.
+            FORMAT_ID_CAF => track
+                .num_frames
+                .map(|frames| frames.saturating_sub(LONGEST_PACKET)),
+            _ => self.exact,
+        }
+    }
+
     /// At the end: whether all that was promised has come.
     fn check_length(&self) -> Result<(), SoundError> {
-        match self.promised {
-            Some(promised) if self.given < promised => Err(self.fail(Problem::CutShort {
+        match self.least {
+            Some(least) if self.given < least => Err(self.fail(Problem::CutShort {
                 has: self.span(self.given),
-                should: self.span(promised),
+                should: self.span(self.exact.unwrap_or(least)),
             })),
             _ if self.given == 0 => {
                 Err(self.fail(Problem::Damaged("there is no sound in it".into())))
@@ -343,9 +407,10 @@ impl Decoder {
 
 fn from_probe(error: Error) -> Problem {
     match error {
-        Error::IoError(error) if error.kind() != ErrorKind::UnexpectedEof => {
-            Problem::Unreadable(error.to_string())
+        Error::IoError(error) if error.kind() == ErrorKind::UnexpectedEof => {
+            Problem::Damaged("it ends too soon".into())
         }
+        Error::IoError(error) => Problem::Unreadable(error.to_string()),
         Error::DecodeError(what) => Problem::Damaged(what.into()),
         _ => Problem::NotSound,
     }

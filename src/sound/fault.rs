@@ -23,7 +23,7 @@ pub enum Problem {
     NotSound,
     /// It holds sound of a kind that cannot be decoded: the decoder's words.
     Unsupported(String),
-    /// It ends before its own header says it should.
+    /// There is less in it than its own header says.
     CutShort {
         /// How much sound there is.
         has: Span,
@@ -61,9 +61,9 @@ impl fmt::Display for SoundError {
             ),
             Problem::CutShort { has, should } => write!(
                 f,
-                "{path} is cut short: it ends after {} of {}: copy it again from where it came",
-                has.clock(1),
-                should.clock(1)
+                "{path} is cut short or damaged: only {} of {} can be decoded: copy it again from where it came",
+                has.clock(2),
+                should.clock(2)
             ),
             Problem::Damaged(what) => write!(
                 f,

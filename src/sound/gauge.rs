@@ -7,6 +7,7 @@ use ebur128::{Channel, EbuR128, Mode};
 
 use super::decode::Decoder;
 use super::fault::SoundError;
+use super::peak::TruePeak;
 use super::speakers::{Speaker, speakers};
 use super::{MAX_CHANNELS, Pcm, RATES};
 use crate::units::{Gain, Loudness, Span};
@@ -70,8 +71,11 @@ const STEPS: u32 = 100;
 /// Steps in the momentary and the short-term window.
 const MOMENTARY: usize = 40;
 const SHORT_TERM: usize = 300;
-/// Frames after the end until the last of it has left the true-peak interpolator.
-const TAIL: usize = 24;
+/// Steps between the short-term loudnesses that make the range: a tenth of a second.
+const RANGE_STEP: usize = 10;
+/// What is quieter than this, in LUFS, or so far below the mean of the rest, in LU, is no part of the range.
+const RANGE_FLOOR: f64 = -70.0;
+const RANGE_GATE: f64 = 20.0;
 
 /// A meter that is fed a sound bit by bit.
 pub struct Gauger {
@@ -79,7 +83,7 @@ pub struct Gauger {
     channels: u16,
     frames: u64,
     loudness: LoudnessMeter,
-    peak: EbuR128,
+    peak: TruePeak,
 }
 
 impl Gauger {
@@ -92,7 +96,7 @@ impl Gauger {
             channels,
             frames: 0,
             loudness: LoudnessMeter::new(rate, channels),
-            peak: meter(rate, channels, Mode::TRUE_PEAK),
+            peak: TruePeak::new(rate, channels),
         }
     }
 
@@ -100,7 +104,7 @@ impl Gauger {
     pub fn add(&mut self, samples: &[f32]) {
         self.frames += (samples.len() / usize::from(self.channels)) as u64;
         let (loudness, peak) = (&mut self.loudness, &mut self.peak);
-        rayon::join(|| loudness.add(samples), || feed(peak, samples));
+        rayon::join(|| loudness.add(samples), || peak.add(samples));
     }
 
     /// Loudness of the last 0.4 s, at steps of a hundredth of a second.
@@ -115,9 +119,6 @@ impl Gauger {
 
     /// What has been measured so far.
     pub fn reading(&self) -> Gauge {
-        let peak = (0..u32::from(self.channels))
-            .filter_map(|channel| self.peak.true_peak(channel).ok())
-            .fold(0.0, f64::max);
         Gauge {
             duration: Span::from_s(self.frames as f64 / f64::from(self.rate)),
             sample_rate: self.rate,
@@ -126,19 +127,23 @@ impl Gauger {
             momentary_max: self.loudness.momentary_max,
             short_term_max: self.loudness.short_term_max,
             range: self.loudness.range(),
-            true_peak: (peak > 0.0).then(|| Gain::from_db(20.0 * peak.log10())),
+            true_peak: decibels(self.peak.so_far()),
             lost: Span::ZERO,
         }
     }
 
     /// What has been measured in all.
-    pub fn finish(mut self) -> Gauge {
-        feed(
-            &mut self.peak,
-            &vec![0.0; TAIL * usize::from(self.channels)],
-        );
-        self.reading()
+    pub fn finish(self) -> Gauge {
+        let reading = self.reading();
+        Gauge {
+            true_peak: decibels(self.peak.finish()),
+            ..reading
+        }
     }
+}
+
+fn decibels(peak: f32) -> Option<Gain> {
+    (peak > 0.0).then(|| Gain::from_db(20.0 * f64::from(peak).log10()))
 }
 
 /// The loudnesses of BS.1770 and the windows of Tech 3341.
@@ -150,6 +155,10 @@ struct LoudnessMeter {
     filled: usize,
     /// Mean-square energy of the last steps, newest last; at most `SHORT_TERM`.
     steps: VecDeque<f64>,
+    /// Steps in all.
+    noted: usize,
+    /// Short-term loudness every `RANGE_STEP` steps.
+    short_terms: Vec<Loudness>,
     momentary_max: Option<Loudness>,
     short_term_max: Option<Loudness>,
 }
@@ -157,11 +166,13 @@ struct LoudnessMeter {
 impl LoudnessMeter {
     fn new(rate: u32, channels: u16) -> Self {
         LoudnessMeter {
-            meter: meter(rate, channels, Mode::I | Mode::LRA),
+            meter: meter(rate, channels),
             channels: channels.into(),
             step: (rate / STEPS) as usize,
             filled: 0,
             steps: VecDeque::with_capacity(SHORT_TERM),
+            noted: 0,
+            short_terms: Vec::new(),
             momentary_max: None,
             short_term_max: None,
         }
@@ -188,8 +199,13 @@ impl LoudnessMeter {
         let lufs = self.meter.loudness_window(1000 / STEPS);
         self.steps
             .push_back(energy(lufs.unwrap_or(f64::NEG_INFINITY)));
+        let short_term = self.last(SHORT_TERM);
         self.momentary_max = louder(self.momentary_max, self.last(MOMENTARY));
-        self.short_term_max = louder(self.short_term_max, self.last(SHORT_TERM));
+        self.short_term_max = louder(self.short_term_max, short_term);
+        if self.noted.is_multiple_of(RANGE_STEP) {
+            self.short_terms.extend(short_term);
+        }
+        self.noted += 1;
     }
 
     /// Loudness of the last `steps` steps, once there are so many.
@@ -203,10 +219,22 @@ impl LoudnessMeter {
         lufs.is_finite().then(|| Loudness::from_lufs(lufs))
     }
 
-    /// A range is made of short-term loudnesses: without one there is none.
+    /// Loudness range: Tech 3342.
     fn range(&self) -> Option<Gain> {
-        self.short_term_max?;
-        self.meter.loudness_range().ok().map(Gain::from_db)
+        let gated = |gate: f64| {
+            self.short_terms
+                .iter()
+                .map(|s| s.lufs())
+                .filter(move |&s| s >= gate)
+        };
+        let count = gated(RANGE_FLOOR).count();
+        let mean = gated(RANGE_FLOOR).map(energy).sum::<f64>() / count as f64;
+        let gate = loudness(mean)?.lufs() - RANGE_GATE;
+        let mut heard: Vec<f64> = gated(gate.max(RANGE_FLOOR)).collect();
+        heard.sort_by(f64::total_cmp);
+        let last = heard.len().checked_sub(1)? as f64;
+        let at = |share: f64| heard.get((last * share).round() as usize);
+        Some(Gain::from_db(at(0.95)? - at(0.10)?))
     }
 }
 
@@ -236,9 +264,9 @@ fn feed(meter: &mut EbuR128, samples: &[f32]) {
         .expect("whole frames, of as many channels as the meter has");
 }
 
-fn meter(rate: u32, channels: u16, mode: Mode) -> EbuR128 {
+fn meter(rate: u32, channels: u16) -> EbuR128 {
     let mut meter =
-        EbuR128::new(channels.into(), rate, mode).expect("a rate and channels within bounds");
+        EbuR128::new(channels.into(), rate, Mode::I).expect("a rate and channels within bounds");
     let map: Vec<Channel> = match channels {
         // A single channel counts once, wherever it is.
         1 => vec![Channel::Center],

@@ -44,7 +44,12 @@ impl Media {
         progress: &mut dyn FnMut(f32),
     ) -> Result<Media, SoundError> {
         let pcm = decode(path, &mut |share| progress(DECODING * share))?;
-        let pcm = to_rate(&to_stereo(pcm), rate);
+        let stereo = to_stereo(pcm);
+        let pcm = if stereo.rate == rate {
+            stereo
+        } else {
+            to_rate(&stereo, rate)
+        };
         progress(RESAMPLED);
         let (gauge, overview) = rayon::join(|| gauge(&pcm), || Overview::new(&pcm, OUTLINE));
         progress(1.0);
@@ -54,5 +59,66 @@ impl Media {
             gauge,
             overview,
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Span;
+
+    /// One channel at 44.1 kHz: 1 kHz at −20 dBFS for 4 s after 1 s of silence.
+    fn write_tone(path: &Path) {
+        let spec = hound::WavSpec {
+            channels: 1,
+            sample_rate: 44_100,
+            bits_per_sample: 16,
+            sample_format: hound::SampleFormat::Int,
+        };
+        let mut writer = hound::WavWriter::create(path, spec).expect("a WAV file");
+        for i in 0..5 * 44_100 {
+            let x = (std::f64::consts::TAU * 1000.0 * f64::from(i) / 44_100.0).sin();
+            let level = if i < 44_100 { 0.0 } else { 0.1 };
+            writer
+                .write_sample((level * x * 32_767.0) as i16)
+                .expect("a sample");
+        }
+        writer.finalize().expect("a WAV file");
+    }
+
+    #[test]
+    fn a_track_is_ready_for_the_device_at_its_level() {
+        let dir = tempfile::TempDir::new().expect("a directory");
+        let path = dir.path().join("tone.wav");
+        write_tone(&path);
+        let level = Level {
+            loudness: Some(Loudness::from_lufs(-18.0)),
+            trim: Gain::from_db(-1.0),
+        };
+        let mut shares = Vec::new();
+        let media =
+            Media::load(&path, 48_000, level, &mut |share| shares.push(share)).expect("a track");
+
+        assert_eq!(
+            (media.pcm.rate, media.pcm.channels, media.pcm.frames()),
+            (48_000, 2, 240_000)
+        );
+        // One channel heard from both speakers is as loud as two; the blocks that the tone begins in are softer.
+        let lufs = media.gauge.integrated.expect("a loudness").lufs();
+        assert!((lufs + 20.0).abs() < 0.3, "{lufs}");
+        assert!(
+            (media.gain.db() - (-18.0 - lufs - 1.0)).abs() < 1e-9,
+            "{}",
+            media.gain
+        );
+        let drawn = media.overview.slice(Span::ZERO, Span::from_s(5.0), 5);
+        assert!(
+            drawn[0].1 < 0.01 && drawn[1..].iter().all(|at| (at.1 - 0.1).abs() < 0.005),
+            "{drawn:?}"
+        );
+        assert!(
+            shares.is_sorted() && shares.last() == Some(&1.0),
+            "{shares:?}"
+        );
     }
 }

@@ -9,10 +9,12 @@
 mod decode;
 mod fault;
 mod gauge;
+pub(crate) mod guard;
 mod level;
 mod media;
 mod overview;
 mod pcm;
+mod peak;
 mod priming;
 mod resample;
 mod speakers;

@@ -1,7 +1,8 @@
 //! Which part of a stream is the sound: codecs put silence of their own before and after it.
 //!
-//! MP3 and Ogg Vorbis are trimmed by the decoder. MP4 says it in its edit list (ISO/IEC 14496-12, 8.6.6)
-//! or in a tag, CAF in its packet table; both are read here.
+//! MP3 and Ogg Vorbis are trimmed by the decoder and CAF says it in its packet table. MP4 says it in its
+//! edit list (ISO/IEC 14496-12, 8.6.6) or in a tag, Matroska in an element of the track (RFC 9559, 5.1.4.1.28);
+//! these are read here.
 
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
@@ -204,4 +205,84 @@ fn time_at(body: &[u8], at: usize, wide: bool) -> Option<u64> {
     } else {
         u32_at(body, at).map(u64::from)
     }
+}
+
+/// What the codec of the first sound track of a Matroska file puts before the sound, in frames.
+pub(super) fn mkv(path: &Path, rate: u32) -> Part {
+    let delay = || -> io::Result<Option<u64>> {
+        let mut file = File::open(path)?;
+        let end = file.metadata()?.len();
+        codec_delay(&mut file, 0, end, 0)
+    };
+    let nanoseconds = delay().ok().flatten().unwrap_or(0);
+    Part {
+        skip: ((u128::from(nanoseconds) * u128::from(rate) + 500_000_000) / 1_000_000_000) as u64,
+        keep: None,
+    }
+}
+
+const SEGMENT: u64 = 0x1853_8067;
+const TRACKS: u64 = 0x1654_AE6B;
+const TRACK: u64 = 0xAE;
+const TRACK_TYPE: u64 = 0x83;
+const CODEC_DELAY: u64 = 0x56AA;
+const SOUND: u64 = 2;
+
+/// The codec delay of the first sound track among the elements in `[at, end)`, in nanoseconds.
+fn codec_delay(file: &mut File, mut at: u64, end: u64, depth: u32) -> io::Result<Option<u64>> {
+    let (mut kind, mut delay) = (None, None);
+    while depth < DEEPEST && at < end {
+        file.seek(SeekFrom::Start(at))?;
+        let (id, id_length) = ebml_number(file, false)?;
+        let (size, size_length) = ebml_number(file, true)?;
+        let from = at + id_length + size_length;
+        // A size of all ones is unknown: to the end.
+        let unknown = size == (1 << (7 * size_length)) - 1;
+        let to = if unknown {
+            end
+        } else {
+            from.saturating_add(size).min(end)
+        };
+        match id {
+            SEGMENT | TRACKS | TRACK => {
+                if let Some(found) = codec_delay(file, from, to, depth + 1)? {
+                    return Ok(Some(found));
+                }
+            }
+            TRACK_TYPE => kind = Some(ebml_unsigned(file, size)?),
+            CODEC_DELAY => delay = Some(ebml_unsigned(file, size)?),
+            _ => {}
+        }
+        at = to;
+    }
+    Ok(delay.filter(|_| kind == Some(SOUND)))
+}
+
+/// A number of as many bytes as its first one says, and how many; `stripped` of the bit that says it.
+fn ebml_number(file: &mut File, stripped: bool) -> io::Result<(u64, u64)> {
+    let mut first = [0];
+    file.read_exact(&mut first)?;
+    let more = first[0].leading_zeros() as usize;
+    if more > 7 {
+        return Err(io::ErrorKind::InvalidData.into());
+    }
+    let mut value = u64::from(first[0]);
+    if stripped {
+        value ^= 0x80 >> more;
+    }
+    let mut rest = [0; 7];
+    file.read_exact(&mut rest[..more])?;
+    let value = rest[..more]
+        .iter()
+        .fold(value, |value, &byte| value << 8 | u64::from(byte));
+    Ok((value, more as u64 + 1))
+}
+
+fn ebml_unsigned(file: &mut File, size: u64) -> io::Result<u64> {
+    let mut bytes = [0; 8];
+    let size = size.min(8) as usize;
+    file.read_exact(&mut bytes[..size])?;
+    Ok(bytes[..size]
+        .iter()
+        .fold(0, |value, &byte| value << 8 | u64::from(byte)))
 }

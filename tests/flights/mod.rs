@@ -136,6 +136,7 @@ pub fn show(figures: Vec<Figure>) -> Show {
             qnh: Pressure::from_pa(101_325.0),
             temperature: Temperature::from_c(15.0),
             wind: Vec::new(),
+            metar: None,
         },
         aircraft: vec![Aircraft {
             id: "solo".into(),

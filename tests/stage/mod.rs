@@ -7,6 +7,7 @@ use std::sync::Arc;
 use abeam::live::session::NextKind;
 use abeam::live::{Event, Mark, MarkKind, Session, What};
 use abeam::screens::{ClockFace, DeskFacts, Outline, Output, Panel, Scene, Theme, TrackFacts};
+use abeam::script::speaking_time;
 use abeam::show;
 use abeam::timeline::{Facts, Plan};
 use abeam::units::{Gain, Instant, Loudness, Span};
@@ -27,7 +28,7 @@ pub fn opening() -> Session {
 pub fn of_text(document: &str) -> Session {
     let (show, faults) = show::load::read("lake.toml", document);
     let show = show.unwrap_or_else(|| panic!("{faults:#?}"));
-    let speaking = |text: &str| Span::from_s(text.split_whitespace().count() as f64 * 60.0 / 130.0);
+    let speaking = |text: &str| speaking_time(text, show.words_per_minute);
     let facts = Facts {
         speaking: show
             .blocks

@@ -45,14 +45,14 @@ struct Slot {
 
 /// The board: one writer, any number of readers.
 #[derive(Debug, Default)]
-pub(super) struct Board {
+pub struct Board {
     slots: [Slot; VOICES],
     refused: AtomicU64,
 }
 
 impl Board {
     /// Publishes voice slot `index`; `None` when nothing sounds there.
-    pub fn publish(&self, index: usize, heard: Option<Heard>) {
+    pub(super) fn publish(&self, index: usize, heard: Option<Heard>) {
         let Some(slot) = self.slots.get(index) else {
             return;
         };
@@ -71,12 +71,12 @@ impl Board {
     }
 
     /// Counts a start that found no free voice.
-    pub fn refuse(&self) {
+    pub(super) fn refuse(&self) {
         self.refused.fetch_add(1, Ordering::Relaxed);
     }
 
     /// How many starts found no free voice.
-    pub fn refused(&self) -> u64 {
+    pub(super) fn refused(&self) -> u64 {
         self.refused.load(Ordering::Relaxed)
     }
 

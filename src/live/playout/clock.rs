@@ -52,7 +52,7 @@ impl Sub<Span> for Monotonic {
 impl Sub for Monotonic {
     type Output = Span;
     fn sub(self, earlier: Monotonic) -> Span {
-        Span::from_us(self.0.saturating_sub(earlier.0) / 1_000)
+        Span::from_us(self.0.saturating_sub(earlier.0).div_euclid(1_000))
     }
 }
 
@@ -77,6 +77,7 @@ pub struct FrameClock {
     last: Option<(i64, Monotonic)>,
     /// The instant of frame 0, in nanoseconds.
     zero: Option<i64>,
+    slipped: i64,
 }
 
 impl FrameClock {
@@ -89,6 +90,7 @@ impl FrameClock {
             astray: Offsets::default(),
             last: None,
             zero: None,
+            slipped: 0,
         }
     }
 
@@ -149,6 +151,12 @@ impl FrameClock {
         Some((scaled + NS_PER_S / 2).div_euclid(NS_PER_S) as i64)
     }
 
+    /// How much later frames are heard than when it was first set, by all the device's jumps; drift is
+    /// not in it. In nanoseconds.
+    pub fn slipped_ns(&self) -> i64 {
+        self.slipped
+    }
+
     /// How long `frames` frames take, in nanoseconds.
     fn length_ns(&self, frames: i64) -> i64 {
         (i128::from(frames) * NS_PER_S).div_euclid(i128::from(self.rate)) as i64
@@ -169,7 +177,9 @@ impl FrameClock {
             for offset in self.astray.values {
                 self.window.push(offset);
             }
+            let before = self.zero;
             self.zero = self.window.median();
+            self.slipped += self.zero.unwrap_or(0) - before.unwrap_or(0);
             self.astray = Offsets::default();
         }
     }
@@ -297,6 +307,7 @@ mod tests {
             offer(&mut clock, k, ms(37.0) + jitter(k) / 4);
         }
         assert!((off(&clock, 46) - ms(37.0)).abs() < ms(0.5));
+        assert!((clock.slipped_ns() - ms(37.0)).abs() < ms(0.5));
     }
 
     #[test]
@@ -324,6 +335,7 @@ mod tests {
                 assert!(off.abs() < ms(0.1), "callback {k}: {off} ns");
             }
         }
+        assert_eq!(clock.slipped_ns(), 0);
     }
 
     #[test]

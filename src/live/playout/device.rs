@@ -43,6 +43,17 @@ pub(super) struct Keeper {
     returned: Consumer<Arc<Pcm>>,
     /// The callback sends the engine home when its device is dropped.
     home: (Sender<Box<Engine>>, Receiver<Box<Engine>>),
+    /// What the engine plays into while there is no device.
+    silence: Silence,
+}
+
+/// An output that nobody hears, by the machine's own clock.
+struct Silence {
+    clock: FrameClock,
+    /// The count of the next frame.
+    next: i64,
+    channels: usize,
+    piece: Vec<f32>,
 }
 
 impl Keeper {
@@ -53,6 +64,7 @@ impl Keeper {
         returned: Consumer<Arc<Pcm>>,
     ) -> Self {
         Keeper {
+            silence: Silence::new(DEFAULT_RATE, output.channels()),
             output,
             status,
             engine: Some(engine),
@@ -78,6 +90,7 @@ impl Keeper {
                     let (why, settled) = self.watch();
                     self.status.lost(why);
                     drop(stream);
+                    self.fall_silent();
                     if settled {
                         pause = FIRST_PAUSE;
                     }
@@ -138,13 +151,13 @@ impl Keeper {
     }
 
     fn callback(&mut self, config: StreamConfig) -> Option<Callback> {
-        let mut engine = self.engine.take()?;
-        engine.reopened(config.sample_rate);
+        let engine = self.engine.take()?;
         let channels = usize::from(config.channels.max(1));
         Some(Callback {
             engine: Some(engine),
             home: self.home.0.clone(),
             status: self.status.clone(),
+            rate: config.sample_rate,
             clock: FrameClock::new(config.sample_rate),
             next: 0,
             channels,
@@ -170,7 +183,10 @@ impl Keeper {
                     status.xrun.store(true, Relaxed);
                 }
                 ErrorKind::DeviceChanged | ErrorKind::RealtimeDenied => {}
-                _ => status.broke(error.to_string()),
+                // A dead server gives these without end, but so does a live one after a stall, for
+                // some tens of milliseconds: whether sound is asked for again tells them apart.
+                ErrorKind::BackendError => status.hiccup(&error),
+                _ => status.broke(&error),
             },
             None,
         )
@@ -196,8 +212,11 @@ impl Keeper {
                 let why = self.status.fault().unwrap_or_default();
                 return (format!("device lost: {why}"), settled);
             }
-            if quiet >= if settled { DEAD } else { SETTLING } {
-                return ("device lost: it no longer asks for sound".into(), settled);
+            let ailing = self.status.hiccups.load(Relaxed) > 0;
+            if quiet >= if settled || ailing { DEAD } else { SETTLING } {
+                let why = if ailing { self.status.fault() } else { None };
+                let why = why.unwrap_or_else(|| "it no longer asks for sound".into());
+                return (format!("device lost: {why}"), settled);
             }
         }
     }
@@ -211,28 +230,23 @@ impl Keeper {
         self.free_returned();
     }
 
-    /// Runs the mixer for `pause` by the machine's own clock, its sound going nowhere.
-    fn run_silent(&mut self, pause: Duration) {
+    /// Lets the engine of a lost device play on into silence.
+    fn fall_silent(&mut self) {
+        self.bring_home();
         let rate = self.status.rate();
-        let begun = Monotonic::now();
-        let clock = FrameClock::perfect(rate, begun);
-        let channels = usize::from(self.output.channels().max(1));
-        let mut piece = vec![0.0; PIECE * channels];
-        let mut next = 0;
+        self.silence = Silence::new(rate, self.output.channels());
         if let Some(engine) = &mut self.engine {
             engine.reopened(rate);
         }
-        let end = begun + Span::from_us(pause.as_micros() as i64);
+    }
+
+    /// Plays into silence for `pause`.
+    fn run_silent(&mut self, pause: Duration) {
+        let end = Monotonic::now() + Span::from_us(pause.as_micros() as i64);
         while !self.status.is_closing() && Monotonic::now() < end {
             sleep(TICK / 2);
-            let now = clock.frame(Monotonic::now()).unwrap_or(next);
-            while let Some(engine) = &mut self.engine
-                && next < now
-            {
-                let frames = (now - next).min(PIECE as i64);
-                let piece = &mut piece[..frames as usize * channels];
-                engine.process(piece, channels, next, &clock);
-                next += frames;
+            if let Some(engine) = &mut self.engine {
+                self.silence.play(engine);
             }
             self.free_returned();
         }
@@ -244,11 +258,35 @@ impl Keeper {
     }
 }
 
+impl Silence {
+    fn new(rate: u32, channels: u16) -> Self {
+        let channels = usize::from(channels.max(1));
+        Silence {
+            clock: FrameClock::perfect(rate, Monotonic::now()),
+            next: 0,
+            channels,
+            piece: vec![0.0; PIECE * channels],
+        }
+    }
+
+    /// Has the engine mix everything that is past by now.
+    fn play(&mut self, engine: &mut Engine) {
+        let now = self.clock.frame(Monotonic::now()).unwrap_or(self.next);
+        while self.next < now {
+            let frames = (now - self.next).min(PIECE as i64);
+            let piece = &mut self.piece[..frames as usize * self.channels];
+            engine.process(piece, self.channels, self.next, &self.clock);
+            self.next += frames;
+        }
+    }
+}
+
 /// What runs on the device's own thread.
 struct Callback {
     engine: Option<Box<Engine>>,
     home: Sender<Box<Engine>>,
     status: Arc<Status>,
+    rate: u32,
     clock: FrameClock,
     /// The count of the next frame.
     next: i64,
@@ -261,6 +299,11 @@ struct Callback {
 
 impl Callback {
     fn fill<T: SizedSample + FromSample<f32>>(&mut self, out: &mut [T], info: &OutputCallbackInfo) {
+        if self.next == 0
+            && let Some(engine) = &mut self.engine
+        {
+            engine.reopened(self.rate);
+        }
         self.observe(info);
         for part in out.chunks_mut(self.piece.len()) {
             let piece = &mut self.piece[..part.len()];
@@ -273,6 +316,7 @@ impl Callback {
             self.next += (part.len() / self.channels) as i64;
         }
         self.status.callbacks.fetch_add(1, Relaxed);
+        self.status.hiccups.store(0, Relaxed);
     }
 
     /// Sets the clock by this callback's timestamps, and notices when the device ran dry.

@@ -7,8 +7,9 @@ use rtrb::{Consumer, Producer, RingBuffer};
 
 use super::board::{Board, VOICES};
 use super::clock::{FrameClock, Monotonic};
+use super::fade::{Block, Duck};
 use super::order::{Bus, Order, Start};
-use super::voice::{Block, Duck, Voice};
+use super::voice::{CATCH_UP_FADE, Voice};
 use crate::sound::Pcm;
 use crate::units::Span;
 
@@ -49,7 +50,7 @@ pub struct Lines {
     /// Voices that have begun come out here.
     pub started: Consumer<Started>,
     /// Where the voices are.
-    pub(super) board: Arc<Board>,
+    pub board: Arc<Board>,
 }
 
 /// The mixer.
@@ -75,10 +76,7 @@ impl Engine {
             rate: rate.max(1),
             routing,
             voices: [const { None }; VOICES],
-            duck: Duck {
-                depth: 0.0,
-                step: 0.0,
-            },
+            duck: Duck::UP,
             orders: orders_in,
             returned: returned_out,
             started: started_out,
@@ -110,17 +108,12 @@ impl Engine {
             rate: self.rate,
         };
         self.take_orders(block, clock);
+        self.catch_up(block, clock);
         self.begin_due(block, clock);
         for voice in self.voices.iter_mut().flatten() {
             let (pair, duck) = match voice.bus {
                 Bus::Programme => (Some(self.routing.programme), self.duck),
-                Bus::Headphones => (
-                    self.routing.headphones,
-                    Duck {
-                        depth: 0.0,
-                        step: 0.0,
-                    },
-                ),
+                Bus::Headphones => (self.routing.headphones, Duck::UP),
             };
             voice.mix(out, channels, pair, block, duck, clock);
         }
@@ -192,6 +185,25 @@ impl Engine {
         }
     }
 
+    /// Crosses voices that underruns have put off over to where they should be.
+    fn catch_up(&mut self, block: Block, clock: &FrameClock) {
+        for index in 0..VOICES {
+            let Some(voice) = self.voices[index].as_mut() else {
+                continue;
+            };
+            if !voice.has_slipped(clock) {
+                continue;
+            }
+            let mut old = voice.clone();
+            voice.catch_up(block, clock);
+            old.replaced = true;
+            old.fade_from(block.first, CATCH_UP_FADE, block, clock);
+            if let Some(slot) = self.voices.iter_mut().find(|slot| slot.is_none()) {
+                *slot = Some(old);
+            }
+        }
+    }
+
     /// Begins the voices that are due; one that takes over a number fades the one that had it.
     fn begin_due(&mut self, block: Block, clock: &FrameClock) {
         for index in 0..VOICES {
@@ -201,7 +213,7 @@ impl Engine {
             let Some((frame, from)) = voice.due(block, clock) else {
                 continue;
             };
-            let fade_in = voice.begin(frame, from, self.rate);
+            let fade_in = voice.begin(frame, from, block, clock);
             let (id, started) = (voice.id, clock.heard(frame));
             for (other, slot) in self.voices.iter_mut().enumerate() {
                 if let Some(old) = slot

@@ -6,14 +6,16 @@
 //! in where it should be.
 //!
 //! * [`engine`]: the mixer, pure, run in the audio callback.
+//! * [`board`]: where the voices are, for anyone to read.
 //! * [`clock`]: which frame is heard when.
 //! * [`machine`]: the machine's own settings.
 //! * [`standard_error`]: keeps the audio library's messages off the screen.
 
-mod board;
+pub mod board;
 pub mod clock;
 mod device;
 pub mod engine;
+mod fade;
 pub mod machine;
 mod order;
 pub mod standard_error;

@@ -16,7 +16,7 @@ pub struct Health {
     pub device: Option<String>,
     /// Nothing is heard: there is no device.
     pub silent: bool,
-    /// Why the last device could not be opened or was given up.
+    /// Why a device last could not be opened or was given up; it may be playing again.
     pub fault: Option<String>,
     /// How often the device ran out of sound.
     pub underruns: u64,
@@ -38,6 +38,8 @@ pub(super) struct Status {
     /// An underrun was reported, and the callback has not taken notice yet.
     pub xrun: AtomicBool,
     pub callbacks: AtomicU64,
+    /// Unnamed errors since the last callback.
+    pub hiccups: AtomicU32,
     pub underruns: AtomicU64,
     pub reopened: AtomicU64,
     pub latency_us: AtomicI64,
@@ -53,6 +55,7 @@ impl Default for Status {
             broken: AtomicBool::default(),
             xrun: AtomicBool::default(),
             callbacks: AtomicU64::default(),
+            hiccups: AtomicU32::default(),
             underruns: AtomicU64::default(),
             reopened: AtomicU64::default(),
             latency_us: AtomicI64::default(),
@@ -79,12 +82,12 @@ impl Status {
     pub fn opening(&self) {
         self.broken.store(false, Relaxed);
         self.xrun.store(false, Relaxed);
+        self.hiccups.store(0, Relaxed);
     }
 
     pub fn playing(&self, device: String, rate: u32) {
         self.rate.store(rate, Relaxed);
         *locked(&self.device) = Some(device);
-        *locked(&self.fault) = None;
     }
 
     pub fn lost(&self, why: String) {
@@ -92,10 +95,23 @@ impl Status {
         *locked(&self.fault) = Some(why);
     }
 
-    /// Called by the device's error callback: only the first of a flood of errors is kept.
-    pub fn broke(&self, why: String) {
-        if !self.broken.swap(true, Relaxed) {
-            *locked(&self.fault) = Some(why);
+    /// The device's error callback: an error it does not recover from.
+    pub fn broke(&self, error: &cpal::Error) {
+        self.note(error);
+        self.broken.store(true, Relaxed);
+    }
+
+    /// The device's error callback: an error it may recover from.
+    pub fn hiccup(&self, error: &cpal::Error) {
+        if self.hiccups.fetch_add(1, Relaxed) == 0 {
+            self.note(error);
+        }
+    }
+
+    /// Keeps what an error says, unless somebody is reading just then.
+    fn note(&self, error: &cpal::Error) {
+        if let Ok(mut fault) = self.fault.try_lock() {
+            *fault = Some(error.to_string());
         }
     }
 

@@ -5,38 +5,22 @@ use std::sync::Arc;
 
 use super::board::Heard;
 use super::clock::{FrameClock, Monotonic};
+use super::fade::{Block, DECLICK, Duck, FadeOut, Ramp, share};
 use super::order::{Bus, Start};
 use crate::sound::Pcm;
 use crate::units::Span;
 
-/// The shortest fade: anything shorter is heard as a click.
-const DECLICK: Span = Span::from_ms(5);
 /// A start that comes this little late begins at its first frame all the same: skipping into an
 /// attack would be heard, the lateness is not.
 const ON_TIME_NS: i64 = 2_000_000;
 /// How a voice comes back after the device was lost.
 const REJOIN_FADE: Span = Span::from_ms(200);
+/// A voice that the device's underruns have put off by this much skips to where it should be.
+const SLIPPED_NS: i64 = 10_000_000;
+/// How it does that.
+pub(super) const CATCH_UP_FADE: Span = Span::from_ms(20);
 /// Peak meter fall-back: 20 dB in 1.5 s, as IEC 60268-10 type I (from memory).
 const FALL_DB_PER_S: f32 = 20.0 / 1.5;
-
-/// Frames of a stretch of sound that is being mixed.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Block {
-    /// The device's count at its first frame.
-    pub first: i64,
-    /// How many.
-    pub frames: i64,
-    /// Frames a second.
-    pub rate: u32,
-}
-
-impl Block {
-    /// How many frames `span` lasts.
-    fn length(&self, span: Span) -> i64 {
-        let frames = i128::from(span.us()) * i128::from(self.rate) / 1_000_000;
-        frames.clamp(0, i128::from(i64::MAX / 4)) as i64
-    }
-}
 
 /// Whether a voice sounds.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -49,51 +33,8 @@ enum Stage {
     Over,
 }
 
-/// A fade-out, ordered or running.
-#[derive(Debug, Clone, Copy)]
-struct FadeOut {
-    at: Monotonic,
-    over: Span,
-    /// Its first frame, once that is known.
-    start: Option<i64>,
-    /// The part of full amplitude it begins at.
-    from: f32,
-}
-
-/// A move of the level, evenly in decibels.
-#[derive(Debug, Clone, Copy)]
-struct Ramp {
-    from_db: f32,
-    to_db: f32,
-    start: i64,
-    frames: i64,
-}
-
-impl Ramp {
-    fn db(&self, frame: i64) -> f32 {
-        self.from_db + (self.to_db - self.from_db) * share(frame - self.start, self.frames)
-    }
-}
-
-/// How far ducking has gone: 0 up, 1 all the way down.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Duck {
-    pub depth: f32,
-    pub step: f32,
-}
-
-impl Duck {
-    fn after(&self, frames: i64) -> f32 {
-        (self.depth + self.step * frames as f32).clamp(0.0, 1.0)
-    }
-
-    pub fn advance(&mut self, frames: i64) {
-        self.depth = self.after(frames);
-    }
-}
-
 /// A voice of the mixer.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Voice {
     pub id: u32,
     pub bus: Bus,
@@ -110,6 +51,8 @@ pub(super) struct Voice {
     ramp: Ramp,
     duck_db: f32,
     level: f32,
+    /// How far the clock had slipped when it began, in nanoseconds.
+    slipped: i64,
 }
 
 impl Voice {
@@ -135,6 +78,7 @@ impl Voice {
             },
             duck_db: start.duck.db().max(0.0) as f32,
             level: 0.0,
+            slipped: 0,
             pcm: start.pcm,
         }
     }
@@ -176,7 +120,7 @@ impl Voice {
     }
 
     /// Begins sounding at `frame`, from the place `from` of the track; says how long it fades in.
-    pub fn begin(&mut self, frame: i64, from: Span, rate: u32) -> Span {
+    pub fn begin(&mut self, frame: i64, from: Span, block: Block, clock: &FrameClock) -> Span {
         let Stage::Waiting { fade_in } = self.stage else {
             return Span::ZERO;
         };
@@ -185,17 +129,30 @@ impl Voice {
         } else {
             fade_in.max(DECLICK)
         };
-        let block = Block {
-            first: frame,
-            frames: 0,
-            rate,
-        };
         self.place = (from.s() * f64::from(self.pcm.rate)).round().max(0.0);
+        self.slipped = clock.slipped_ns();
         self.stage = Stage::Playing {
             begun: frame,
             fade_in: block.length(fade_in),
         };
         fade_in
+    }
+
+    /// Whether underruns have put it off by too much since it began.
+    pub fn has_slipped(&self, clock: &FrameClock) -> bool {
+        let slipped = clock.slipped_ns() - self.slipped;
+        self.is_playing() && !self.replaced && slipped.abs() >= SLIPPED_NS
+    }
+
+    /// Waits to come in where it would be without the underruns: that is past, so at once.
+    pub fn catch_up(&mut self, block: Block, clock: &FrameClock) {
+        let slipped = clock.slipped_ns() - self.slipped;
+        self.settle_zero(block.first, clock);
+        self.zero = Monotonic::from_ns(self.zero.ns() - slipped);
+        self.from = Span::ZERO;
+        self.stage = Stage::Waiting {
+            fade_in: CATCH_UP_FADE,
+        };
     }
 
     /// Orders a fade-out; see [`Order::Fade`](super::Order::Fade).
@@ -332,12 +289,13 @@ impl Voice {
         }
         let fall = FALL_DB_PER_S * block.frames as f32 / block.rate as f32;
         self.level = peak.max(self.level * 10_f32.powf(-fall / 20.0));
-        self.settle_zero(block, clock);
+        self.settle_zero(block.first + block.frames, clock);
     }
 
-    /// Notes where the track really is: the device's clock is not the machine's.
-    fn settle_zero(&mut self, block: Block, clock: &FrameClock) {
-        if let Some(next) = clock.heard(block.first + block.frames) {
+    /// Notes when the track's beginning is heard, of which `place` is at the frame `next`: the
+    /// device's clock is not the machine's.
+    fn settle_zero(&mut self, next: i64, clock: &FrameClock) {
+        if let Some(next) = clock.heard(next) {
             let played = self.place / f64::from(self.pcm.rate.max(1));
             self.zero = Monotonic::from_ns(next.ns() - (played * 1e9) as i64);
         }
@@ -351,31 +309,6 @@ impl Voice {
             end_ns: self.pcm.duration().us() * 1_000,
             level: self.level,
         })
-    }
-}
-
-impl FadeOut {
-    fn amplitude(&self, frame: i64, block: Block) -> f32 {
-        match self.start {
-            Some(start) if frame >= start => {
-                let share = share(frame - start, block.length(self.over));
-                if share >= 1.0 {
-                    0.0
-                } else {
-                    self.from * (FRAC_PI_2 * share).cos()
-                }
-            }
-            _ => 1.0,
-        }
-    }
-}
-
-/// `done / whole`, from 0 to 1; 1 if there is nothing to do.
-fn share(done: i64, whole: i64) -> f32 {
-    if done >= whole {
-        1.0
-    } else {
-        (done.max(0) as f64 / whole as f64) as f32
     }
 }
 

@@ -197,7 +197,7 @@ impl Session {
             .count();
         // Keys are never used twice, or a mark could be taken for another flying's.
         let key = (flown..)
-            .map(|n| flight::entry_key(figure, n))
+            .map(|n| Entry::key_of(figure, n))
             .find(|key| self.position(key).is_none());
         let like = self.programme.get(at).or(self.programme.last());
         let (profile, mirrored) = like.map_or((self.show.profile.clone(), false), |flying| {

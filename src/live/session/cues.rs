@@ -26,6 +26,8 @@ pub struct BlockCue {
     pub since: Option<Instant>,
     /// Which words, once begun.
     pub version: Option<Version>,
+    /// Whether it is dropped only because its figure is not flown.
+    orphaned: bool,
 }
 
 /// A track in the running show.
@@ -41,6 +43,8 @@ pub struct TrackCue {
     pub fading: Option<(Instant, Span)>,
     /// On top of its planned level.
     pub gain: Gain,
+    /// Whether it is dropped only because its figure is not flown.
+    orphaned: bool,
 }
 
 impl Default for TrackCue {
@@ -51,6 +55,7 @@ impl Default for TrackCue {
             begun: None,
             fading: None,
             gain: Gain::ZERO,
+            orphaned: false,
         }
     }
 }
@@ -64,6 +69,8 @@ pub struct CallCue {
     pub round: usize,
     /// When its instant came.
     pub since: Option<Instant>,
+    /// Whether it is dropped only because its figure is not flown.
+    orphaned: bool,
 }
 
 /// A silence in the running show.
@@ -248,18 +255,20 @@ impl Session {
     /// A block whose figure is not flown is dropped, and comes back with it.
     fn follow_block_orphan(&mut self, i: usize) -> bool {
         let orphaned = self.layout.blocks[i].starts == CueTime::Orphaned;
-        follow(&mut self.blocks[i].state, orphaned)
+        let cue = &mut self.blocks[i];
+        follow(&mut cue.state, &mut cue.orphaned, orphaned)
     }
 
     fn follow_track_orphan(&mut self, i: usize) -> bool {
         let orphaned = self.layout.tracks[i].starts == CueTime::Orphaned;
         let cue = &mut self.tracks[i];
-        cue.begun.is_none() && follow(&mut cue.state, orphaned)
+        cue.begun.is_none() && follow(&mut cue.state, &mut cue.orphaned, orphaned)
     }
 
     fn follow_call_orphan(&mut self, i: usize) -> bool {
         let orphaned = self.layout.calls[i] == CueTime::Orphaned;
-        follow(&mut self.calls[i].state, orphaned)
+        let cue = &mut self.calls[i];
+        follow(&mut cue.state, &mut cue.orphaned, orphaned)
     }
 
     /// Whether the figure a time depends on is flown again after its `round`th flying.
@@ -299,10 +308,11 @@ impl Session {
 
     pub(super) fn skip_block(&mut self, id: &Name) {
         if let Some(i) = self.show.blocks.iter().position(|block| block.id == *id)
-            && matches!(self.blocks[i].state, CueState::Ahead | CueState::Due) {
-                self.block_over(i);
-                self.lay();
-            }
+            && matches!(self.blocks[i].state, CueState::Ahead | CueState::Due)
+        {
+            self.block_over(i);
+            self.lay();
+        }
     }
 
     fn block_over(&mut self, i: usize) {
@@ -428,12 +438,13 @@ fn is_due(deadline: Option<Instant>, now: Instant) -> bool {
 }
 
 /// Drops a cue that is orphaned before it begins, and takes it up again; whether it moved.
-fn follow(state: &mut CueState, orphaned: bool) -> bool {
-    let next = match (*state, orphaned) {
-        (CueState::Ahead | CueState::Due, true) => CueState::Dropped,
-        (CueState::Dropped, false) => CueState::Ahead,
+fn follow(state: &mut CueState, was: &mut bool, orphaned: bool) -> bool {
+    let next = match (*state, *was, orphaned) {
+        (CueState::Ahead | CueState::Due, _, true) => CueState::Dropped,
+        (CueState::Dropped, true, false) => CueState::Ahead,
         _ => return false,
     };
+    *was = orphaned;
     *state = next;
     true
 }

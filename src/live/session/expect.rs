@@ -51,28 +51,37 @@ impl Session {
             starts = waits;
             points = self.believe_all(&strands, &starts);
         }
+        self.starts = starts;
         self.moments = self.moments_of(&points);
         self.lay();
     }
 
-    /// Whether what is expected depends on the time it is: some awaited point may be overdue.
-    pub(super) fn waits_on_now(&self) -> bool {
-        self.moments
-            .figures
-            .iter()
-            .zip(&self.flight.figures)
+    /// What would be expected if nothing were overdue: somebody may only have forgotten to key a point.
+    pub(super) fn unslipped(&self) -> Moments {
+        let strands = strands(&chain::places(&self.show, &self.flight.figures));
+        let mut points = vec![Vec::new(); self.flight.figures.len()];
+        for strand in &strands {
+            let (model, sightings) = self.chain_of(strand, &self.starts);
+            let belief = believe(&model, &sightings, Instant::from_us(i64::MIN));
+            self.share_out(strand, &belief, &mut points);
+        }
+        self.moments_of(&points)
+    }
+
+    /// The next instant of the grid at which what is expected depends on the time it is, because some
+    /// awaited point may be overdue by then.
+    pub(super) fn next_look(&self) -> Option<Instant> {
+        let figures = self.moments.figures.iter().zip(&self.flight.figures);
+        let first = figures
             .filter(|(times, _)| !times.held)
-            .any(|(times, flown)| {
-                times
-                    .points
-                    .iter()
-                    .zip(&flown.points)
-                    .any(|((_, expected), flown)| {
-                        is_awaited(flown)
-                            && expected.at > self.now
-                            && expected.at - expected.spread * SURELY_AHEAD <= self.now + GRID
-                    })
-            })
+            .flat_map(|(times, flown)| times.points.iter().zip(&flown.points))
+            .filter(|((_, expected), flown)| is_awaited(flown) && expected.at > self.now)
+            .map(|((_, expected), _)| expected.at - expected.spread * SURELY_AHEAD - GRID)
+            .min()?;
+        let grid = GRID.us();
+        let from = first.us().saturating_add(grid - 1).div_euclid(grid);
+        let next = self.now.us().div_euclid(grid) + 1;
+        Some(Instant::from_us(from.max(next).saturating_mul(grid)))
     }
 
     /// Lays the cues on what is expected.
@@ -156,12 +165,13 @@ impl Session {
             } else if let Some(start) = restart {
                 sightings.push(restart_at(at, start, RESTART_SPREAD));
             }
-            let broken = flying.and_then(|flying| flying.broken);
+            // What is held or broken off is waited for by nobody.
+            let waited_for = flying.is_none_or(|flying| flying.broken.is_none() && !flying.held);
             for (i, point) in flown.points.iter().enumerate() {
                 // A figure begins where the one before it in the chain ended.
                 let step = if i == 0 { Step::default() } else { point.step };
                 model.steps.push(step);
-                model.awaited.push(broken.is_none() && is_awaited(point));
+                model.awaited.push(waited_for && is_awaited(point));
             }
             sightings.extend(self.sightings_of(flown, at));
         }

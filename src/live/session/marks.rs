@@ -5,6 +5,7 @@ use super::{Mode, Session};
 use crate::live::estimate::{Assignment, Candidate, assign, mark_spread};
 use crate::live::event::{Mark, MarkKind, PointOf};
 use crate::show::PointName;
+use crate::timeline::Moments;
 use crate::units::{Instant, Length, Span, Speed};
 
 /// A mark that has been given to a point.
@@ -46,11 +47,16 @@ impl Session {
                 self.keep_mark(mark.kind, observed, possible[i].point.clone());
             }
             Assignment::Ask(nearest) => {
-                let offered = nearest.iter().map(|&i| possible[i].point.clone());
+                let mut offered: Vec<PointOf> = Vec::new();
+                for point in nearest.iter().map(|&i| &possible[i].point) {
+                    if !offered.contains(point) {
+                        offered.push(point.clone());
+                    }
+                }
                 self.ask = Some(Ask {
                     kind: mark.kind,
                     observed,
-                    offered: offered.collect(),
+                    offered,
                 });
             }
         }
@@ -79,6 +85,10 @@ impl Session {
     }
 
     pub(super) fn undo_mark(&mut self) {
+        // A mark still being asked about is the last one.
+        if self.ask.take().is_some() {
+            return;
+        }
         if let Some(mark) = self.marks.pop() {
             self.notice(format!(
                 "Mark of {} {} undone",
@@ -116,10 +126,17 @@ impl Session {
         Some(figure.expected(&point.point)?.at)
     }
 
-    /// Every point a mark of this kind could be of.
+    /// Every point a mark of this kind could be of: where it is expected, and where it would be if
+    /// an earlier point was not missed but only not keyed.
     fn possible_points(&self, kind: MarkKind) -> Vec<Possible> {
         let mut possible = Vec::new();
-        for (figure, flown) in self.moments.figures.iter().zip(&self.flight.figures) {
+        self.add_possible(kind, &self.moments, &mut possible);
+        self.add_possible(kind, &self.unslipped(), &mut possible);
+        possible
+    }
+
+    fn add_possible(&self, kind: MarkKind, moments: &Moments, possible: &mut Vec<Possible>) {
+        for (figure, flown) in moments.figures.iter().zip(&self.flight.figures) {
             if figure.held {
                 continue;
             }
@@ -146,7 +163,6 @@ impl Session {
                 possible.push(Possible { point, candidate });
             }
         }
-        possible
     }
 
     fn parallax_of(&self, point: &PointOf) -> Span {

@@ -10,12 +10,13 @@ mod expect;
 mod marks;
 mod view;
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::event::{Act, Effect, Event, What};
 use crate::flight::{self, Entry, Flight};
-use crate::show::{DelayMusic, Name, Show};
-use crate::timeline::{Layout, Moments, Plan};
+use crate::show::{DelayMusic, Name, Severity, Show};
+use crate::timeline::{Expected, Layout, Moments, Plan};
 use crate::units::{Gain, Instant, Span};
 
 pub use ask::Ask;
@@ -101,6 +102,8 @@ pub struct Session {
     ask: Option<Ask>,
     audible: Vec<Instant>,
     moments: Moments,
+    /// Figures whose start waits for something outside their chain, as last estimated.
+    starts: BTreeMap<usize, Expected>,
     learned: Vec<Learned>,
     layout: Layout,
     blocks: Vec<BlockCue>,
@@ -132,6 +135,7 @@ impl Session {
             ask: None,
             audible: Vec::new(),
             moments: plan.moments.clone(),
+            starts: BTreeMap::new(),
             learned: Vec::new(),
             layout: plan.layout.clone(),
             blocks: vec![BlockCue::default(); show.blocks.len()],
@@ -160,29 +164,23 @@ impl Session {
     /// Runs every deadline up to `at`, each at its own instant.
     fn run_until(&mut self, at: Instant) {
         self.settle();
-        while let Some(deadline) = self.next_deadline().filter(|deadline| *deadline <= at) {
+        loop {
+            let look = self.next_look();
+            let cue = self
+                .cue_deadlines()
+                .filter(|deadline| *deadline > self.now)
+                .min();
+            let Some(deadline) = look.into_iter().chain(cue).min().filter(|next| *next <= at)
+            else {
+                break;
+            };
             self.now = deadline;
-            if self.is_on_grid() && self.waits_on_now() {
+            if look == Some(deadline) {
                 self.expect();
             }
             self.settle();
         }
         self.now = at;
-    }
-
-    /// The next instant after now at which something happens by itself.
-    fn next_deadline(&self) -> Option<Instant> {
-        let grid = self
-            .waits_on_now()
-            .then(|| Instant::from_us((self.now.us().div_euclid(GRID.us()) + 1) * GRID.us()));
-        self.cue_deadlines()
-            .chain(grid)
-            .filter(|deadline| *deadline > self.now)
-            .min()
-    }
-
-    fn is_on_grid(&self) -> bool {
-        self.now.us().rem_euclid(GRID.us()) == 0
     }
 
     fn take(&mut self, what: &What) {
@@ -249,11 +247,10 @@ impl Session {
             return;
         }
         self.mode = Mode::Running;
+        self.restart_first_unflown();
         for flying in &mut self.programme {
             flying.held = false;
         }
-        self.expect();
-        self.restart_first_unflown();
         self.notice("The show goes on".into());
         self.expect();
     }
@@ -294,12 +291,12 @@ impl Session {
     fn release(&mut self) {
         match self.mode {
             Mode::KnockedOff(_) => {
-                self.mode = Mode::Running;
+                self.mode = self.mode_left();
                 self.notice("Knock-it-off is over; automatic starts stay disarmed".into());
             }
             Mode::Accident { since, release } => match release {
                 Some(first) if self.now - first <= RELEASE_WITHIN => {
-                    self.mode = Mode::Running;
+                    self.mode = self.mode_left();
                     self.notice("Automatic starts stay disarmed".into());
                 }
                 _ => {
@@ -310,6 +307,15 @@ impl Session {
                 }
             },
             Mode::Running | Mode::Delayed(_) => {}
+        }
+    }
+
+    /// The mode an emergency leaves the show in: still held up if it was.
+    fn mode_left(&self) -> Mode {
+        if self.programme.iter().any(|flying| flying.held) {
+            Mode::Delayed(self.now)
+        } else {
+            Mode::Running
         }
     }
 
@@ -354,6 +360,15 @@ impl Session {
             .map(|flying| flying.entry.clone())
             .collect();
         self.flight = flight::fly(&self.show, &self.plan.day, &entries);
+        let errors = self
+            .flight
+            .faults
+            .iter()
+            .filter(|f| f.severity == Severity::Error);
+        let cannot: Vec<String> = errors.map(|fault| fault.message.clone()).collect();
+        for message in cannot {
+            self.notice(format!("Not flown as written: {message}"));
+        }
         self.expect();
     }
 }

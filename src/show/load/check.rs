@@ -4,19 +4,20 @@ use std::collections::{HashMap, HashSet};
 use std::ops::Range;
 
 use super::circles;
-use super::points::{Declared, Kind, points_of};
+use super::points::{Declared, Kind, Thing, things};
 use super::reader::Faults;
 use super::wording::quoted;
-use crate::show::{Anchor, Fault, Go, Name, PointName, Show, TimeExpression};
+use crate::show::{Anchor, Fault, Name, PointName, Show, TimeExpression};
 
 /// All that can be said without flying it or opening a file.
 ///
 /// `has_start`: whether the document states a clock time of show zero, be it wrong.
 pub(super) fn check(show: &Show, declared: &[Declared], has_start: bool, faults: &Faults) {
     let ids = distinct(show, declared, faults);
+    let things = things(show);
     let mut sound = true;
     for time in times(show) {
-        sound &= time_exists(show, time, &ids, has_start, faults);
+        sound &= time_exists(show, time, &ids, &things, has_start, faults);
     }
     sound &= zero(show, faults);
     orders_of_time(show, faults);
@@ -84,6 +85,7 @@ fn time_exists(
     show: &Show,
     time: &TimeExpression,
     ids: &HashMap<&str, &Declared>,
+    things: &HashMap<&str, Thing<'_>>,
     has_start: bool,
     faults: &Faults,
 ) -> bool {
@@ -109,10 +111,10 @@ fn time_exists(
         .add(faults);
         return false;
     };
-    if !declared.sound {
+    let Some(thing) = things.get(of.as_str()).filter(|_| declared.sound) else {
         return false;
-    }
-    match unusable(show, declared, point, faults) {
+    };
+    match unusable(declared, *thing, point, faults) {
         Some((message, help)) => {
             Fault::error(narrowed(show, time, &format!("{of}.{point}")), message)
                 .help(help)
@@ -125,8 +127,8 @@ fn time_exists(
 
 /// Why nothing can be timed by this point, and what to use instead.
 fn unusable(
-    show: &Show,
     declared: &Declared,
+    thing: Thing<'_>,
     point: &PointName,
     faults: &Faults,
 ) -> Option<(String, String)> {
@@ -137,7 +139,7 @@ fn unusable(
             "use what the call itself is timed by".into(),
         ));
     }
-    let points = points_of(show, kind, id);
+    let points = thing.points();
     if !points.contains(point) {
         let message = match point {
             PointName::Abeam(1) | PointName::Heard(1) if kind == Kind::Figure => {
@@ -173,14 +175,7 @@ fn unusable(
         };
         return Some((message, help));
     }
-    let unplanned = match kind {
-        Kind::Block => show.block(id).is_some_and(|block| block.starts.is_none()),
-        Kind::Track => show.track(id).is_some_and(|track| {
-            track.go == Go::Hand && track.starts.is_none() && track.meets.is_none()
-        }),
-        Kind::Figure | Kind::Call => false,
-    };
-    unplanned.then(|| {
+    (!thing.is_planned()).then(|| {
         (
             format!("the {} `{id}` has no planned time", kind.noun()),
             format!("give it `starts`, or time this by something else than `{id}`"),
@@ -238,6 +233,19 @@ fn orders_of_time(show: &Show, faults: &Faults) {
                 "the silence is over before it begins",
             )
             .help("`until` must be later than `from`; + is later and - earlier")
+            .add(faults);
+        }
+    }
+    for track in &show.tracks {
+        if let (Some(starts), Some(ends)) = (&track.starts, &track.ends)
+            && starts.anchor == ends.anchor
+            && ends.offset <= starts.offset
+        {
+            Fault::error(
+                ends.at.clone(),
+                format!("the track `{}` must end before it starts", track.id),
+            )
+            .help("`ends` must be later than `starts`; + is later and - earlier")
             .add(faults);
         }
     }

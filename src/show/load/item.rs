@@ -6,7 +6,7 @@ use std::str::FromStr;
 use toml::Spanned;
 use toml::de::DeValue;
 
-use super::reader::{Faults, Section};
+use super::reader::{Faults, MOST_LISTED, Section, too_many};
 use super::wording::{quoted, unit_of};
 use crate::show::{Fault, Name, TimeExpression};
 use crate::units::UnitError;
@@ -214,8 +214,13 @@ impl<'d> Item<'d> {
             self.wrong_type("a list", example);
             return Vec::new();
         };
+        if let Some(value) = array.get(MOST_LISTED) {
+            let what = format!("`{}` of {}", self.key, self.what);
+            Fault::error(value.span(), too_many(&what)).add(self.faults);
+        }
         array
             .iter()
+            .take(MOST_LISTED)
             .map(|value| Item {
                 value,
                 key_at: value.span(),

@@ -1,8 +1,9 @@
 //! Which points a thing has, for the expressions that name them.
 
+use std::collections::HashMap;
 use std::ops::Range;
 
-use crate::show::{Figure, Leg, Manner, Name, PointName, Show};
+use crate::show::{Block, Figure, Leg, Manner, Name, PointName, Show, Track};
 
 /// What an id can stand for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -33,19 +34,71 @@ impl Kind {
     }
 }
 
-/// Every point of the thing called `id`, as written after the dot.
-pub(super) fn points_of(show: &Show, kind: Kind, id: &Name) -> Vec<PointName> {
-    match kind {
-        Kind::Figure => show.figure(id).map(points_of_figure).unwrap_or_default(),
-        Kind::Block => vec![PointName::Start, PointName::End],
-        Kind::Call => Vec::new(),
-        Kind::Track => {
-            let hits = show.track(id).map(|track| track.hits.as_slice());
-            let hits = hits.unwrap_or_default().iter();
-            [PointName::Start, PointName::End]
+/// What an id stands for, read.
+#[derive(Clone, Copy)]
+pub(super) enum Thing<'s> {
+    Figure(&'s Figure),
+    Block(&'s Block),
+    Call,
+    Track(&'s Track),
+}
+
+/// Everything that has an id of its own, by its id.
+pub(super) fn things(show: &Show) -> HashMap<&str, Thing<'_>> {
+    let figures = show
+        .figures
+        .iter()
+        .map(|figure| (figure.id.as_str(), Thing::Figure(figure)));
+    let blocks = show
+        .blocks
+        .iter()
+        .map(|block| (block.id.as_str(), Thing::Block(block)));
+    let calls = show
+        .calls
+        .iter()
+        .map(|call| (call.id.as_str(), Thing::Call));
+    let tracks = show
+        .tracks
+        .iter()
+        .map(|track| (track.id.as_str(), Thing::Track(track)));
+    let mut things = HashMap::new();
+    let mut doubled = Vec::new();
+    for (id, thing) in figures.chain(blocks).chain(calls).chain(tracks) {
+        if things.insert(id, thing).is_some() {
+            doubled.push(id);
+        }
+    }
+    for id in doubled {
+        things.remove(id);
+    }
+    things
+}
+
+impl Thing<'_> {
+    /// Its points, as written after the dot.
+    pub(super) fn points(self) -> Vec<PointName> {
+        match self {
+            Thing::Figure(figure) => points_of_figure(figure),
+            Thing::Block(_) => vec![PointName::Start, PointName::End],
+            Thing::Call => Vec::new(),
+            Thing::Track(track) => [PointName::Start, PointName::End]
                 .into_iter()
-                .chain(hits.map(|(hit, _)| PointName::Hit(hit.clone())))
-                .collect()
+                .chain(
+                    track
+                        .hits
+                        .iter()
+                        .map(|(hit, _)| PointName::Hit(hit.clone())),
+                )
+                .collect(),
+        }
+    }
+
+    /// Whether the plan gives it a time: fillers and tracks that only a key starts have none.
+    pub(super) const fn is_planned(self) -> bool {
+        match self {
+            Thing::Figure(_) | Thing::Call => true,
+            Thing::Block(block) => block.starts.is_some(),
+            Thing::Track(track) => track.starts.is_some() || track.meets.is_some(),
         }
     }
 }

@@ -15,6 +15,9 @@ const MOST_FAULTS: usize = 1000;
 /// Faults after which no nearest name is looked for: with many names that is slow.
 const MOST_SUGGESTIONS: usize = 100;
 
+/// Things of one kind, or elements of one list, that are read: what is compared with each other stays quick.
+pub(super) const MOST_LISTED: usize = 2000;
+
 /// What is wrong, as it is found.
 pub(super) struct Faults {
     /// The document is not TOML throughout: what is missing or unknown may only be misread,
@@ -206,6 +209,10 @@ impl<'d> Section<'d> {
             }
         }
         items.sort_by_key(|(_, item)| item.key_at.start);
+        if let Some((_, item)) = items.get(MOST_LISTED) {
+            Fault::error(item.key_at.clone(), too_many(self.what)).add(self.faults);
+        }
+        items.truncate(MOST_LISTED);
         items
     }
 
@@ -237,4 +244,9 @@ impl Fault {
     pub(super) fn add(self, faults: &Faults) {
         faults.add(self);
     }
+}
+
+/// What is said of a list that is too long.
+pub(super) fn too_many(what: &str) -> String {
+    format!("{what} has more than {MOST_LISTED} entries, and no show needs so many")
 }

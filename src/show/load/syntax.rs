@@ -28,7 +28,7 @@ pub(super) fn explain(text: &str, errors: &[Error], values: Vec<Fault>) -> Vec<F
     }
     let readable = |at: usize| swallowed.is_none_or(|from| at < from);
     for error in errors.iter().take(MOST) {
-        let at = error.span().unwrap_or(0..0);
+        let at = place(text, error);
         if readable(at.start) && lines.insert(line_of(at.start)) {
             faults.push(fault(text, error.message(), at));
         }
@@ -46,12 +46,25 @@ fn swallowed(errors: &[Error]) -> Option<usize> {
     let begins = |error: &&Error, with: &str| error.message().starts_with(with);
     errors
         .iter()
-        .find(|error| begins(error, "unclosed array") || begins(error, "unclosed inline table"))?;
+        .find(|error| begins(error, "unclosed array,") || begins(error, "unclosed inline table"))?;
     errors
         .iter()
         .filter(|error| begins(error, "missing comma") || begins(error, "unexpected `=` in array"))
         .filter_map(|error| error.span().map(|at| at.start))
         .min()
+}
+
+/// Where a fault is seen best: a text that never ends, where it begins.
+fn place(text: &str, error: &Error) -> Range<usize> {
+    let at = error.span().unwrap_or(0..0);
+    let endless = error
+        .message()
+        .starts_with("invalid multi-line basic string")
+        && at.end == text.len();
+    match text.rfind("\"\"\"").filter(|_| endless) {
+        Some(begin) => begin..begin + 3,
+        None => at,
+    }
 }
 
 fn fault(text: &str, message: &str, at: Range<usize>) -> Fault {
@@ -74,6 +87,21 @@ fn fault(text: &str, message: &str, at: Range<usize>) -> Fault {
             "this text is not closed on its line".into(),
             "end it with a \"; a text of several lines begins and ends with \"\"\"".into(),
         )
+    } else if message.starts_with("invalid multi-line basic string") {
+        (
+            "this text of several lines is not closed".into(),
+            "end it with \"\"\"".into(),
+        )
+    } else if message.starts_with("invalid boolean") {
+        (
+            "this is neither true nor false".into(),
+            "write true or false, in small letters".into(),
+        )
+    } else if message.starts_with("missing escaped value") {
+        (
+            "a backslash inside a text".into(),
+            "write \\\\ for a backslash, or put the text between single quotes".into(),
+        )
     } else if message.starts_with("duplicate key") {
         (
             format!("`{}` is written twice", quoted(written)),
@@ -82,16 +110,16 @@ fn fault(text: &str, message: &str, at: Range<usize>) -> Fault {
         )
     } else if message.starts_with("key with no value") {
         (
-            "a name with nothing said about it".into(),
+            "a name must be followed by an = and what it is".into(),
             "write name = \"…\"; a note begins with #".into(),
         )
-    } else if message.starts_with("unclosed array") {
+    } else if message.starts_with("unclosed array,") {
         ("a list is not closed".into(), "end it with a ]".into())
     } else if message.starts_with("unclosed inline table") {
         ("a table is not closed".into(), "end it with a }".into())
     } else if message.starts_with("missing comma") {
         ("a comma is missing before this".into(), String::new())
-    } else if message.starts_with("unclosed table") {
+    } else if message.starts_with("unclosed table") || message.starts_with("unclosed array table") {
         (
             "a section's header is not closed".into(),
             "write [site], or [[figure]] for what comes many times".into(),

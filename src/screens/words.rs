@@ -1,10 +1,13 @@
 //! Which words are now, and which come next.
 
+use std::ops::Range;
+
 use super::text::on_one_line;
 use crate::live::session::BlockCue;
 use crate::live::{CueState, Session};
+use crate::script;
 use crate::timeline::{CueTime, Version};
-use crate::units::Instant;
+use crate::units::{Instant, Span};
 
 /// The block being said.
 pub(super) fn speaking(session: &Session) -> Option<usize> {
@@ -55,8 +58,14 @@ pub(super) fn must_be_quiet(session: &Session) -> Option<(&'static str, Instant)
     }
 }
 
-/// The words of a block in the version that is, or would be, said.
+/// The words of a block, on one line, in the version that is, or would be, said.
 pub(super) fn words(session: &Session, block: usize) -> (String, Version) {
+    let (text, version) = written(session, block);
+    (on_one_line(text), version)
+}
+
+/// The words of a block as the document has them.
+fn written(session: &Session, block: usize) -> (&str, Version) {
     let version = session.blocks()[block]
         .version
         .unwrap_or(session.layout().blocks[block].version);
@@ -65,5 +74,27 @@ pub(super) fn words(session: &Session, block: usize) -> (String, Version) {
         (Some(short), Version::Short) => short,
         _ => &block.text,
     };
-    (on_one_line(text), version)
+    (text, version)
+}
+
+/// The words of a block on one line, and the bytes of each phrase of them with when it is out.
+pub(super) fn phrased(session: &Session, block: usize) -> (String, Vec<(Range<usize>, Span)>) {
+    let (text, _) = written(session, block);
+    let phrases = script::phrases(text, session.show().words_per_minute);
+    let mut line = String::new();
+    let mut said = Vec::new();
+    let mut from = 0;
+    for (i, phrase) in phrases.iter().enumerate() {
+        let last = i + 1 == phrases.len();
+        let until = if last { text.len() } else { phrase.range.end };
+        let piece = on_one_line(&text[from..until]);
+        from = until;
+        if !line.is_empty() && !piece.is_empty() {
+            line.push(' ');
+        }
+        let start = line.len();
+        line.push_str(&piece);
+        said.push((start..line.len(), phrase.until));
+    }
+    (line, said)
 }

@@ -1,0 +1,326 @@
+//! `abeam times`: every figure, block and track of a show on one clock.
+
+use clap::Args;
+use serde::Serialize;
+
+use super::opened::{Opened, ShowArgs, print_faults};
+use super::{Failure, print, print_json};
+use crate::show::{PointName, Severity};
+use crate::timeline::{FigureTimes, Version};
+use crate::units::Instant;
+
+/// Says when everything happens, for the day's wind and temperature
+#[derive(Debug, Args)]
+pub struct Times {
+    #[command(flatten)]
+    show: ShowArgs,
+    /// One JSON object instead of tables
+    #[arg(long)]
+    json: bool,
+}
+
+/// Times are seconds after show zero.
+#[derive(Serialize)]
+struct Report {
+    title: String,
+    profile: String,
+    figures: Vec<FigureRow>,
+    blocks: Vec<BlockRow>,
+    tracks: Vec<TrackRow>,
+    calls: Vec<CallRow>,
+    silences: Vec<SilenceRow>,
+    faults: Vec<FaultRow>,
+}
+
+#[derive(Serialize)]
+struct FigureRow {
+    id: String,
+    start_s: f64,
+    inbound_s: Option<f64>,
+    abeam_s: Vec<f64>,
+    abeam_spread_s: Vec<f64>,
+    heard_s: Vec<f64>,
+    end_s: f64,
+    hush_s: Vec<[f64; 2]>,
+}
+
+#[derive(Serialize)]
+struct BlockRow {
+    id: String,
+    version: &'static str,
+    start_s: Option<f64>,
+    end_s: Option<f64>,
+    slack_s: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct TrackRow {
+    id: String,
+    start_s: Option<f64>,
+    hit_s: Option<f64>,
+    end_s: Option<f64>,
+    meet: Option<MeetRow>,
+}
+
+#[derive(Serialize)]
+struct MeetRow {
+    rounds: u32,
+    rate: f64,
+    miss_s: f64,
+}
+
+#[derive(Serialize)]
+struct CallRow {
+    id: String,
+    at_s: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct SilenceRow {
+    start_s: Option<f64>,
+    end_s: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct FaultRow {
+    severity: &'static str,
+    message: String,
+    help: String,
+    line: Option<usize>,
+    column: Option<usize>,
+}
+
+impl Times {
+    /// Prints the times; faults go to standard error unless JSON carries them.
+    pub fn run(self) -> Result<(), Failure> {
+        let opened = self.show.open()?;
+        let report = report(&opened);
+        if self.json {
+            print_json(&report)?;
+        } else {
+            print(&tables(&report, &opened))?;
+            print_faults(&opened.show.source, &opened.faults);
+        }
+        if opened.is_faulty() {
+            Err(Failure::Faults)
+        } else {
+            Ok(())
+        }
+    }
+}
+
+fn report(opened: &Opened) -> Report {
+    let (show, plan) = (&opened.show, &opened.plan);
+    let seconds = |at: Option<Instant>| at.map(Instant::s);
+    Report {
+        title: show.title.clone(),
+        profile: opened.profile.to_string(),
+        figures: plan.moments.figures.iter().map(figure_row).collect(),
+        blocks: show
+            .blocks
+            .iter()
+            .zip(&plan.layout.blocks)
+            .map(|(block, laid)| BlockRow {
+                id: block.id.to_string(),
+                version: match laid.version {
+                    Version::Full => "full",
+                    Version::Short => "short",
+                },
+                start_s: seconds(laid.starts.instant()),
+                end_s: seconds(laid.ends),
+                slack_s: laid.slack.map(|slack| slack.s()),
+            })
+            .collect(),
+        tracks: (0..show.tracks.len())
+            .map(|i| track_row(opened, i))
+            .collect(),
+        calls: show
+            .calls
+            .iter()
+            .zip(&plan.layout.calls)
+            .map(|(call, at)| CallRow {
+                id: call.id.to_string(),
+                at_s: seconds(at.instant()),
+            })
+            .collect(),
+        silences: plan
+            .layout
+            .silences
+            .iter()
+            .map(|(from, until)| SilenceRow {
+                start_s: seconds(from.instant()),
+                end_s: seconds(until.instant()),
+            })
+            .collect(),
+        faults: fault_rows(opened),
+    }
+}
+
+fn figure_row(figure: &FigureTimes) -> FigureRow {
+    let abeams: Vec<_> = (1..=u8::MAX)
+        .map_while(|n| figure.expected(&PointName::Abeam(n)))
+        .collect();
+    FigureRow {
+        id: figure.key.to_string(),
+        start_s: figure.start().s(),
+        inbound_s: figure
+            .expected(&PointName::Inbound)
+            .map(|inbound| inbound.at.s()),
+        abeam_s: abeams.iter().map(|abeam| abeam.at.s()).collect(),
+        abeam_spread_s: abeams.iter().map(|abeam| abeam.spread.s()).collect(),
+        heard_s: (1..=u8::MAX)
+            .map_while(|n| figure.expected(&PointName::Heard(n)))
+            .map(|heard| heard.at.s())
+            .collect(),
+        end_s: figure.end().s(),
+        hush_s: figure
+            .hush
+            .iter()
+            .map(|(from, until)| [from.s(), until.s()])
+            .collect(),
+    }
+}
+
+fn track_row(opened: &Opened, i: usize) -> TrackRow {
+    let track = &opened.show.tracks[i];
+    let laid = &opened.plan.layout.tracks[i];
+    let start = laid.starts.instant();
+    let hit = track.meets.as_ref().map(|meet| meet.hit_at);
+    TrackRow {
+        id: track.id.to_string(),
+        start_s: start.map(Instant::s),
+        hit_s: start
+            .zip(hit)
+            .map(|(start, hit)| (start + (hit - laid.entry)).s()),
+        end_s: laid.ends.map(Instant::s),
+        meet: laid.meeting.map(|meeting| MeetRow {
+            // A meet is made by its start alone: no rounds are added and nothing is bent.
+            rounds: 0,
+            rate: 1.0,
+            miss_s: meeting.miss.s(),
+        }),
+    }
+}
+
+fn fault_rows(opened: &Opened) -> Vec<FaultRow> {
+    let source = &opened.show.source;
+    opened
+        .faults
+        .iter()
+        .map(|fault| {
+            let place = fault.at.as_ref().map(|at| source.line_column(at.start));
+            FaultRow {
+                severity: match fault.severity {
+                    Severity::Error => "error",
+                    Severity::Advice => "advice",
+                },
+                message: fault.message.clone(),
+                help: fault.help.clone(),
+                line: place.map(|(line, _)| line),
+                column: place.map(|(_, column)| column),
+            }
+        })
+        .collect()
+}
+
+/// The report as people read it.
+fn tables(report: &Report, opened: &Opened) -> String {
+    let clock = |s: f64| Instant::from_s(s).to_string();
+    let maybe = |s: Option<f64>| s.map_or_else(|| "-".into(), clock);
+    let list = |times: &[f64]| match times {
+        [] => "-".into(),
+        times => times
+            .iter()
+            .map(|s| clock(*s))
+            .collect::<Vec<_>>()
+            .join(" "),
+    };
+    let mut text = format!("{}, profile {}\n\n", report.title, report.profile);
+    text += &row([
+        "figure", "start", "inbound", "abeam", "spread", "heard", "end",
+    ]);
+    for figure in &report.figures {
+        let spread = figure
+            .abeam_spread_s
+            .first()
+            .map_or_else(|| "-".into(), |s| format!("±{s:.1} s"));
+        text += &row([
+            &figure.id,
+            &clock(figure.start_s),
+            &maybe(figure.inbound_s),
+            &list(&figure.abeam_s),
+            &spread,
+            &list(&figure.heard_s),
+            &clock(figure.end_s),
+        ]);
+    }
+    text += "\n";
+    text += &row(["block", "start", "end", "slack", "version", "", ""]);
+    for block in &report.blocks {
+        let slack = block
+            .slack_s
+            .map_or_else(|| "-".into(), |s| format!("{s:.1} s"));
+        text += &row([
+            &block.id,
+            &maybe(block.start_s),
+            &maybe(block.end_s),
+            &slack,
+            block.version,
+            "",
+            "",
+        ]);
+    }
+    text += "\n";
+    text += &row(["track", "start", "hit", "end", "miss", "meets", ""]);
+    for (track, of) in report.tracks.iter().zip(&opened.show.tracks) {
+        let miss = track
+            .meet
+            .as_ref()
+            .map_or_else(|| "-".into(), |meet| format!("{:.2} s", meet.miss_s));
+        let meets = of
+            .meets
+            .as_ref()
+            .map_or_else(String::new, |meet| meet.on.anchor.to_string());
+        text += &row([
+            &track.id,
+            &maybe(track.start_s),
+            &maybe(track.hit_s),
+            &maybe(track.end_s),
+            &miss,
+            &meets,
+            "",
+        ]);
+    }
+    if !report.calls.is_empty() {
+        text += "\n";
+        text += &row(["call", "at", "", "", "", "", ""]);
+        for call in &report.calls {
+            text += &row([&call.id, &maybe(call.at_s), "", "", "", "", ""]);
+        }
+    }
+    if !report.silences.is_empty() {
+        text += "\n";
+        text += &row(["silence", "start", "end", "", "", "", ""]);
+        for silence in &report.silences {
+            text += &row([
+                "",
+                &maybe(silence.start_s),
+                &maybe(silence.end_s),
+                "",
+                "",
+                "",
+                "",
+            ]);
+        }
+    }
+    text
+}
+
+fn row(cells: [&str; 7]) -> String {
+    let [first, rest @ ..] = cells;
+    let mut line = format!("{first:<20}");
+    for cell in rest {
+        line += &format!(" {cell:>9}");
+    }
+    line.trim_end().to_owned() + "\n"
+}

@@ -1,0 +1,212 @@
+//! The stage: a session between the machine's clock and its devices.
+//!
+//! Events are journaled before their effects show; effects are named in the journal before they leave. A
+//! journal that cannot be written is said so, and the show goes on.
+
+mod desk;
+
+use std::io;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use super::clock::{Reading, ShowClock};
+use super::event::{Effect, Event, What};
+use super::journal::{Header, Journal, Line, Record, Stamped};
+use super::playout::{Health, Playout};
+use super::session::Session;
+use crate::show::Show;
+use crate::timeline::Plan;
+use crate::units::Instant;
+
+pub use desk::{Desk, Loading};
+
+/// A running show and everything it touches.
+pub struct Stage {
+    session: Session,
+    clock: ShowClock,
+    journal: Option<Journal>,
+    /// The id of the last effect that left.
+    sent: u64,
+    desk: Desk,
+    warnings: Vec<String>,
+}
+
+/// Where the show begins: a new journal, or one to go on with.
+pub enum From {
+    /// A show that begins now, with the show clock so.
+    Beginning(ShowClock, PathBuf, Header),
+    /// A show that was cut short.
+    Journal(PathBuf, Record),
+}
+
+impl Stage {
+    /// Sets the stage. A journal that cannot be begun is a warning.
+    pub fn new(
+        show: &Arc<Show>,
+        plan: &Arc<Plan>,
+        from: From,
+        playout: Option<Playout>,
+        media: Vec<Option<PathBuf>>,
+    ) -> Stage {
+        let desk = Desk::new(show, playout, media);
+        match from {
+            From::Beginning(clock, path, header) => {
+                let session = Session::new(show.clone(), plan.clone(), clock.at);
+                let mut stage = Stage {
+                    session,
+                    clock,
+                    journal: None,
+                    sent: 0,
+                    desk,
+                    warnings: Vec::new(),
+                };
+                let journal = Journal::create(&path, &header);
+                stage.take_journal(journal);
+                stage
+            }
+            From::Journal(path, record) => Stage::resumed(show, plan, desk, path, &record),
+        }
+    }
+
+    /// Folds the journal, finds the show clock, sends what was due meanwhile and not sent, and lets the music
+    /// in again.
+    fn resumed(
+        show: &Arc<Show>,
+        plan: &Arc<Plan>,
+        desk: Desk,
+        path: PathBuf,
+        record: &Record,
+    ) -> Stage {
+        let reading = Reading::now();
+        let fallback = || ShowClock::new(reading.clone(), Instant::ZERO, 1.0);
+        let first = record.first_clock().map_or(Instant::ZERO, |clock| clock.at);
+        let clock = record.clock(&reading).unwrap_or_else(fallback);
+        let clock = ShowClock::new(reading.clone(), clock.at(&reading), clock.rate);
+        let mut session = Session::new(show.clone(), plan.clone(), first);
+        let mut effects: Vec<Effect> = record
+            .events()
+            .flat_map(|event| session.apply(event))
+            .collect();
+        effects.extend(session.apply(&Event {
+            at: clock.at,
+            what: What::Tick,
+        }));
+        let mut stage = Stage {
+            session,
+            clock,
+            journal: None,
+            sent: record.last_sent(),
+            desk,
+            warnings: Vec::new(),
+        };
+        if record.torn > 0 {
+            stage.warnings.push(format!(
+                "{} torn line(s) of the journal were dropped",
+                record.torn
+            ));
+        }
+        stage.take_journal(Journal::reopen(&path));
+        stage.note_sent(&effects);
+        stage.desk.rejoin(&stage.session, &stage.clock);
+        stage
+    }
+
+    fn take_journal(&mut self, journal: io::Result<Journal>) {
+        match journal {
+            Ok(journal) => self.journal = Some(journal),
+            Err(error) => self.warnings.push(format!(
+                "no journal: {error}; after a crash this show cannot be resumed"
+            )),
+        }
+        self.write(&Line::Opened(self.clock.clone()));
+    }
+
+    /// Something happened, now.
+    pub fn happen(&mut self, what: What) {
+        let reading = Reading::now();
+        let event = Event {
+            at: self.clock.at(&reading).max(self.session.now()),
+            what,
+        };
+        self.write(&Line::Event(Stamped {
+            reading,
+            event: event.clone(),
+        }));
+        let effects = self.session.apply(&event);
+        self.perform(&effects);
+    }
+
+    /// Lets time pass. Ticks are not journaled.
+    pub fn tick(&mut self) {
+        let effects = self.session.apply(&Event {
+            at: self.clock.now(),
+            what: What::Tick,
+        });
+        self.perform(&effects);
+        self.desk.settle(&self.session, &self.clock);
+    }
+
+    /// Ends the show on purpose: what sounds goes out, and the journal is closed.
+    pub fn close(mut self) {
+        self.write(&Line::Closed(Reading::now()));
+        self.desk.close();
+    }
+
+    fn perform(&mut self, effects: &[Effect]) {
+        for effect in effects {
+            self.note_sent(std::slice::from_ref(effect));
+            self.desk.perform(effect, &self.session, &self.clock);
+        }
+    }
+
+    /// Names effects in the journal, each once.
+    fn note_sent(&mut self, effects: &[Effect]) {
+        for effect in effects {
+            if effect.id > self.sent {
+                self.sent = effect.id;
+                self.write(&Line::Sent(effect.id));
+            }
+        }
+    }
+
+    fn write(&mut self, line: &Line) {
+        let Some(journal) = &mut self.journal else {
+            return;
+        };
+        if let Err(error) = journal.append(line) {
+            let warning =
+                format!("the journal cannot be written ({error}): the show goes on without it");
+            if self.warnings.last() != Some(&warning) {
+                self.warnings.push(warning);
+            }
+        }
+    }
+
+    /// The running show.
+    pub fn session(&self) -> &Session {
+        &self.session
+    }
+
+    /// The show clock.
+    pub fn clock(&self) -> &ShowClock {
+        &self.clock
+    }
+
+    /// Tracks and output.
+    pub fn desk(&self) -> &Desk {
+        &self.desk
+    }
+
+    /// How the output is.
+    pub fn health(&self) -> Option<Health> {
+        self.desk.health()
+    }
+
+    /// What the user should know of journal and files, oldest first.
+    pub fn warnings(&self) -> impl Iterator<Item = &str> {
+        self.warnings
+            .iter()
+            .map(String::as_str)
+            .chain(self.desk.warnings())
+    }
+}

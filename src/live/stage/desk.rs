@@ -1,0 +1,241 @@
+//! The desk: tracks loaded behind the show, and the session's effects as orders to playout.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
+use std::sync::mpsc::{Receiver, channel};
+
+use crate::live::clock::ShowClock;
+use crate::live::event::{Act, Effect};
+use crate::live::playout::{Bus, Health, Monotonic, Order, Playout, Start, Started};
+use crate::live::session::{CueState, Session};
+use crate::show::{Show, Track};
+use crate::sound::{Level, Media, SoundError};
+use crate::units::{Gain, Instant, Span};
+
+/// Music let in again after a kill comes in over this.
+const REJOIN_FADE: Span = Span::from_ms(2_000);
+/// A level moves over this, so that nothing jumps.
+const LEVEL_GLIDE: Span = Span::from_ms(100);
+
+/// How far a track is.
+#[derive(Debug, Clone)]
+pub enum Loading {
+    /// The document names no file that is there.
+    Missing,
+    /// Being decoded: parts in a thousand.
+    Decoding(Arc<AtomicU32>),
+    /// Ready to play.
+    Ready(Arc<Media>),
+    /// It cannot be played, and why.
+    Failed(String),
+}
+
+/// Tracks and the output they are played on.
+pub struct Desk {
+    playout: Option<Playout>,
+    tracks: Vec<Loading>,
+    loaded: Receiver<(usize, Result<Media, SoundError>)>,
+    /// Playings numbered as playout knows them: the last of each track.
+    voices: Vec<u32>,
+    next_voice: u32,
+    log: Vec<Started>,
+    warnings: Vec<String>,
+}
+
+impl Desk {
+    /// Begins to load every track; `media` gives each track's file. Without an output nothing is loaded but
+    /// what screens show of it.
+    pub(super) fn new(show: &Show, playout: Option<Playout>, media: Vec<Option<PathBuf>>) -> Desk {
+        let rate = playout.as_ref().map_or(48_000, Playout::rate);
+        let (done, loaded) = channel();
+        let mut tracks = Vec::new();
+        let mut wanted = Vec::new();
+        for (i, (track, file)) in show.tracks.iter().zip(media).enumerate() {
+            let Some(file) = file else {
+                tracks.push(Loading::Missing);
+                continue;
+            };
+            let share = Arc::new(AtomicU32::new(0));
+            tracks.push(Loading::Decoding(share.clone()));
+            wanted.push((i, file, level_of(track), share));
+        }
+        let loader = std::thread::Builder::new()
+            .name("tracks".into())
+            .spawn(move || {
+                for (i, file, level, share) in wanted {
+                    let mut progress = |done: f32| share.store((done * 1_000.0) as u32, Relaxed);
+                    let media = Media::load(&file, rate, level, &mut progress);
+                    // Nobody listens any more when the show has been left.
+                    if done.send((i, media)).is_err() {
+                        return;
+                    }
+                }
+            });
+        let mut warnings = Vec::new();
+        if let Err(error) = loader {
+            warnings.push(format!("tracks cannot be loaded: {error}"));
+        }
+        Desk {
+            voices: vec![0; tracks.len()],
+            playout,
+            tracks,
+            loaded,
+            next_voice: 1,
+            log: Vec::new(),
+            warnings,
+        }
+    }
+
+    /// Takes what has been loaded since; a track that should be sounding by now comes in where it should be.
+    pub(super) fn settle(&mut self, session: &Session, clock: &ShowClock) {
+        while let Ok((i, media)) = self.loaded.try_recv() {
+            match media {
+                Ok(media) => {
+                    self.tracks[i] = Loading::Ready(Arc::new(media));
+                    self.rejoin_track(i, session, clock);
+                }
+                Err(error) => {
+                    self.warnings
+                        .push(format!("{}: {error}", session.show().tracks[i].id));
+                    self.tracks[i] = Loading::Failed(error.to_string());
+                }
+            }
+        }
+        if let Some(playout) = &self.playout {
+            self.log.extend(playout.started());
+        }
+    }
+
+    /// Lets every track that should be sounding in again, after a kill.
+    pub(super) fn rejoin(&mut self, session: &Session, clock: &ShowClock) {
+        self.send(Order::Duck {
+            down: session.is_ducked(),
+        });
+        for i in 0..self.tracks.len() {
+            self.rejoin_track(i, session, clock);
+        }
+    }
+
+    fn rejoin_track(&mut self, i: usize, session: &Session, clock: &ShowClock) {
+        let cue = &session.tracks()[i];
+        let sounding = matches!(cue.state, CueState::Due | CueState::Running);
+        let (Some((start, entry)), true, None) = (cue.begun, sounding, cue.fading) else {
+            return;
+        };
+        let fade = if start < session.now() {
+            REJOIN_FADE
+        } else {
+            session.show().tracks[i].fade_in
+        };
+        self.start(i, session, clock, start, entry, fade);
+    }
+
+    /// Carries out an effect.
+    pub(super) fn perform(&mut self, effect: &Effect, session: &Session, clock: &ShowClock) {
+        match effect.act {
+            Act::Start {
+                track,
+                entry,
+                fade_in,
+            } => self.start(track, session, clock, effect.at, entry, fade_in),
+            Act::Fade { track, over } => self.send(Order::Fade {
+                voice: self.voices[track],
+                at: monotonic(clock, effect.at),
+                over,
+            }),
+            Act::FadeAll { over } => self.send(Order::FadeAll { over }),
+            Act::Level { track, .. } => self.send(Order::Gain {
+                voice: self.voices[track],
+                gain: self.gain(track, session),
+                over: LEVEL_GLIDE,
+            }),
+            Act::Duck { down } => self.send(Order::Duck { down }),
+            // Calls are made by people: the screens show them.
+            Act::Call { .. } => {}
+        }
+    }
+
+    /// Starts a track so that its `entry` is heard at `start`; one not loaded yet comes in when it is.
+    fn start(
+        &mut self,
+        i: usize,
+        session: &Session,
+        clock: &ShowClock,
+        start: Instant,
+        entry: Span,
+        fade_in: Span,
+    ) {
+        let Loading::Ready(media) = &self.tracks[i] else {
+            return;
+        };
+        let pcm = media.pcm.clone();
+        let voice = self.next_voice;
+        self.next_voice += 1;
+        self.voices[i] = voice;
+        self.send(Order::Start(Start {
+            voice,
+            pcm,
+            from: entry,
+            at: monotonic(clock, start),
+            fade_in,
+            gain: self.gain(i, session),
+            duck: session.show().tracks[i].duck,
+            bus: Bus::Programme,
+        }));
+    }
+
+    fn gain(&self, i: usize, session: &Session) -> Gain {
+        let base = match &self.tracks[i] {
+            Loading::Ready(media) => media.gain,
+            _ => Gain::ZERO,
+        };
+        base + session.tracks()[i].gain
+    }
+
+    fn send(&self, order: Order) {
+        if let Some(playout) = &self.playout {
+            // A full queue means the output has stopped taking orders; its health says so.
+            playout.send(order);
+        }
+    }
+
+    /// Lets what sounds go out.
+    pub(super) fn close(&self) {
+        let over = Span::from_ms(300);
+        self.send(Order::FadeAll { over });
+        if self.playout.is_some() {
+            std::thread::sleep(std::time::Duration::from_millis(400));
+        }
+    }
+
+    /// How far each track is; as in the show.
+    pub fn tracks(&self) -> &[Loading] {
+        &self.tracks
+    }
+
+    /// How the output is; `None` when the show was asked to be silent.
+    pub fn health(&self) -> Option<Health> {
+        self.playout.as_ref().map(Playout::health)
+    }
+
+    /// What playout began to play, and when, so far.
+    pub fn log(&self) -> &[Started] {
+        &self.log
+    }
+
+    pub(super) fn warnings(&self) -> impl Iterator<Item = &str> {
+        self.warnings.iter().map(String::as_str)
+    }
+}
+
+fn level_of(track: &Track) -> Level {
+    Level {
+        loudness: track.level,
+        trim: track.trim,
+    }
+}
+
+fn monotonic(clock: &ShowClock, at: Instant) -> Monotonic {
+    Monotonic::from_ns(clock.monotonic_ns(at))
+}

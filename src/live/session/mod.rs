@@ -35,7 +35,7 @@ const KNOCK_IT_OFF_FADE: Span = Span::from_ms(2_000);
 /// Everything is silent this fast on an accident.
 const ACCIDENT_FADE: Span = Span::from_ms(500);
 /// The two keys that leave an accident must come within this.
-const RELEASE_WITHIN: Span = Span::from_ms(10_000);
+pub const RELEASE_WITHIN: Span = Span::from_ms(10_000);
 
 /// What a cue is doing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

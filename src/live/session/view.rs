@@ -260,7 +260,7 @@ impl Session {
         coming
     }
 
-    /// Inbounds, gates and abeams still to come.
+    /// Inbounds, gates and abeams still to come; what is marked has come, wherever the estimate puts it.
     fn coming_points(&self) -> Vec<Next> {
         let mut coming = Vec::new();
         for figure in self.moments.figures.iter().filter(|figure| !figure.held) {
@@ -269,7 +269,11 @@ impl Session {
                     point,
                     PointName::Inbound | PointName::Gate(_) | PointName::Abeam(_)
                 );
-                if let (true, Some(expected)) = (kept, figure.expected(point)) {
+                let marked = self
+                    .marks
+                    .iter()
+                    .any(|mark| mark.point.key == figure.key && mark.point.point == *point);
+                if let (true, Some(expected)) = (kept && !marked, figure.expected(point)) {
                     coming.push(Next {
                         kind: NextKind::Point {
                             key: figure.key.clone(),

@@ -1,0 +1,283 @@
+//! The words for what a session tells: things to come, states, lateness, meets.
+
+use super::facts::Scene;
+use crate::live::session::{Aloft, LEAD, Next, NextKind};
+use crate::live::{CueState, Mode, PointOf, Session};
+use crate::show::{Anchor, Go, Name, PointName};
+use crate::timeline::{CueTime, Expected, Meeting};
+use crate::units::{Instant, Span};
+
+/// What kind of thing is to come, in one word or two.
+pub(super) fn kind(next: &Next) -> String {
+    match &next.kind {
+        NextKind::Block(_) => "words".into(),
+        NextKind::Track(_) => "music".into(),
+        NextKind::Call(_) => "call".into(),
+        NextKind::Silence(_) => "silence".into(),
+        NextKind::Point { point, .. } => point_words(point),
+    }
+}
+
+/// Which one it is.
+pub(super) fn which(session: &Session, next: &Next) -> String {
+    let show = session.show();
+    match &next.kind {
+        NextKind::Block(i) => show.blocks.get(*i).map(|block| block.id.to_string()),
+        NextKind::Track(i) => show.tracks.get(*i).map(|track| match track.go {
+            Go::Auto => track.id.to_string(),
+            Go::Hand => format!("{}, started by hand", track.id),
+        }),
+        NextKind::Call(i) => show
+            .calls
+            .get(*i)
+            .map(|call| format!("{}: {}", call.who, call.text)),
+        NextKind::Silence(_) => Some("nobody speaks".into()),
+        NextKind::Point { key, .. } => Some(figure_name(session, key)),
+    }
+    .unwrap_or_default()
+}
+
+/// `abeam`, `abeam, pass 2`, `gate 1`.
+pub(super) fn point_words(point: &PointName) -> String {
+    match point {
+        PointName::Abeam(n) if *n > 1 => format!("abeam, pass {n}"),
+        PointName::Gate(n) => format!("gate {n}"),
+        other => other.to_string(),
+    }
+}
+
+/// What people call the figure flown under `key`; a second flying says so.
+pub(super) fn figure_name(session: &Session, key: &Name) -> String {
+    let flying = session
+        .programme()
+        .iter()
+        .find(|flying| flying.entry.key == *key);
+    let id = flying.map_or(key, |flying| &flying.entry.figure);
+    let name = session
+        .show()
+        .figure(id)
+        .map_or_else(|| id.to_string(), |figure| figure.name.clone());
+    match key.as_str().split_once('#') {
+        Some((_, time)) => format!("{name} (time {time})"),
+        None => name,
+    }
+}
+
+/// A figure's point as people say it: `Memorial pass, abeam`.
+pub(super) fn point_of(session: &Session, point: &PointOf) -> String {
+    format!(
+        "{}, {}",
+        figure_name(session, &point.key),
+        point_words(&point.point)
+    )
+}
+
+/// `4 s late`, `2 s early`, `on time`: estimated against planned.
+pub(super) fn lateness(at: Instant, planned: Option<Instant>) -> String {
+    let Some(planned) = planned else {
+        return "not planned".into();
+    };
+    let late = at - planned;
+    let seconds = (late.abs().us().saturating_add(500_000)) / 1_000_000;
+    let amount = if seconds < 60 {
+        format!("{seconds} s")
+    } else {
+        Span::from_us(seconds.saturating_mul(1_000_000)).clock(0)
+    };
+    match late {
+        _ if seconds == 0 => "on time".into(),
+        late if late > Span::ZERO => format!("{amount} late"),
+        _ => format!("{amount} early"),
+    }
+}
+
+/// A cue's state as a shape and a word.
+pub(super) fn state(state: CueState) -> &'static str {
+    match state {
+        CueState::Ahead => "○ ahead",
+        CueState::Due => "◇ due",
+        CueState::Running => "▶ running",
+        CueState::Done => "■ done",
+        CueState::Dropped => "× dropped",
+    }
+}
+
+/// How the show is going, in words.
+pub(super) fn mode(session: &Session) -> String {
+    match session.mode() {
+        Mode::Running => "RUNNING".into(),
+        Mode::Delayed(since) => format!("HELD UP {}", (session.now() - since).clock(0)),
+        Mode::KnockedOff(_) => "KNOCKED OFF".into(),
+        Mode::Accident { .. } => "ACCIDENT".into(),
+    }
+}
+
+/// The profile of what is still to be flown, or of what was flown last.
+pub(super) fn profile(session: &Session) -> &Name {
+    let unflown = session
+        .programme()
+        .iter()
+        .find(|flying| session.figure_state(flying) == CueState::Ahead);
+    unflown
+        .or(session.programme().last())
+        .map_or(&session.show().profile, |flying| &flying.entry.profile)
+}
+
+/// The next pass of an aircraft in the air: whose figure, which point, when.
+pub(super) fn next_pass<'a>(
+    session: &'a Session,
+    aloft: &Aloft,
+) -> Option<(&'a Name, &'a PointName, Expected)> {
+    let moments = session.moments().figures.iter().zip(session.figures());
+    moments
+        .filter(|(times, flown)| !times.held && flown.aircraft.contains(&aloft.aircraft))
+        .flat_map(|(times, _)| times.points.iter().map(move |(point, _)| (times, point)))
+        .filter(|(_, point)| matches!(point, PointName::Abeam(_)))
+        .filter_map(|(times, point)| Some((&times.key, point, times.expected(point)?)))
+        .filter(|(_, _, expected)| expected.at > session.now())
+        .min_by_key(|(_, _, expected)| expected.at)
+}
+
+/// The state of a track's meet in words; `None` for a track that meets nothing.
+pub(super) fn meet(scene: &Scene, track: usize) -> Option<String> {
+    let session = scene.session;
+    let meets = session.show().tracks.get(track)?.meets.as_ref()?;
+    let laid = session.layout().tracks.get(track)?;
+    let cue = session.tracks().get(track)?;
+    let on = match &meets.on.anchor {
+        Anchor::Point { of, point } => {
+            format!("{} {}", figure_name(session, of), point_words(point))
+        }
+        other => other.to_string(),
+    };
+    let on = match meets.on.offset {
+        Span::ZERO => on,
+        offset if offset > Span::ZERO => format!("{on} + {offset}"),
+        offset => format!("{on} − {}", offset.abs()),
+    };
+    let Some(meeting) = laid.meeting else {
+        return Some(match laid.starts {
+            CueTime::Held => format!("hit {} waits for {on}: the show is held up", meets.hit),
+            _ => format!("hit {} has nothing to meet: {on} is not flown", meets.hit),
+        });
+    };
+    let hit = format!("hit {}", meets.hit);
+    let wanted = scene.clock.text(meeting.wanted, 1);
+    let said = match cue.state {
+        CueState::Done => format!("{hit} fell {} {on} at {wanted}", fell(&meeting)),
+        CueState::Dropped => format!("left out: {hit} {} {on} at {wanted}", misses(&meeting)),
+        CueState::Ahead | CueState::Due | CueState::Running => {
+            let start = scene.clock.text(meeting.start, 1);
+            let begins = if cue.begun.is_some() {
+                "started"
+            } else {
+                "starts"
+            };
+            let outcome = outcome(&meeting);
+            format!(
+                "{begins} {start}, {hit} {outcome} {on} {wanted}{}",
+                exactly(&meeting)
+            )
+        }
+    };
+    let mut parts = vec![said];
+    if matches!(
+        cue.state,
+        CueState::Ahead | CueState::Due | CueState::Running
+    ) && let Anchor::Point { of, point } = &meets.on.anchor
+    {
+        parts.extend(sureness(scene, of, cue.round, point, &meeting));
+    }
+    Some(parts.join("; "))
+}
+
+/// How sure a meet still to come is: its spread, what it waits for, when it is fixed.
+fn sureness(
+    scene: &Scene,
+    of: &Name,
+    round: usize,
+    point: &PointName,
+    meeting: &Meeting,
+) -> Vec<String> {
+    let session = scene.session;
+    let mut parts = Vec::new();
+    let Some(figure) = session.moments().figure(of, round) else {
+        return parts;
+    };
+    if let Some(expected) = figure.expected(point).filter(|e| e.at > session.now()) {
+        parts.push(format!("estimate {}", spread(expected.spread)));
+    }
+    let inbound = figure.expected(&PointName::Inbound);
+    if inbound.is_some_and(|inbound| inbound.at > session.now()) {
+        parts.push("provisional until inbound".into());
+    }
+    let fixed = meeting.start - LEAD;
+    let word = if fixed > session.now() {
+        "fixed from"
+    } else {
+        "fixed since"
+    };
+    parts.push(format!("{word} {}", scene.clock.text(fixed, 1)));
+    parts
+}
+
+/// `±1.2 s`.
+pub(super) fn spread(spread: Span) -> String {
+    format!("±{:.1} s", spread.s())
+}
+
+fn outcome(meeting: &Meeting) -> String {
+    if meeting.met {
+        "meets".into()
+    } else {
+        misses(meeting)
+    }
+}
+
+/// `misses by 1.4 s late`.
+fn misses(meeting: &Meeting) -> String {
+    if meeting.met {
+        return "is not played for".into();
+    }
+    let word = if meeting.miss > Span::ZERO {
+        "late"
+    } else {
+        "early"
+    };
+    format!("misses by {:.1} s {word}:", meeting.miss.abs().s())
+}
+
+fn exactly(meeting: &Meeting) -> &'static str {
+    if meeting.met && meeting.miss.abs() < Span::from_ms(50) {
+        " exactly"
+    } else {
+        ""
+    }
+}
+
+fn fell(meeting: &Meeting) -> String {
+    if meeting.miss.abs() < Span::from_ms(50) {
+        return "on".into();
+    }
+    let word = if meeting.miss > Span::ZERO {
+        "after"
+    } else {
+        "before"
+    };
+    format!("{:.1} s {word}", meeting.miss.abs().s())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lateness_is_said_in_words() {
+        let planned = Some(Instant::from_s(100.0));
+        assert_eq!(lateness(Instant::from_s(104.2), planned), "4 s late");
+        assert_eq!(lateness(Instant::from_s(97.6), planned), "2 s early");
+        assert_eq!(lateness(Instant::from_s(100.4), planned), "on time");
+        assert_eq!(lateness(Instant::from_s(175.0), planned), "1:15 late");
+        assert_eq!(lateness(Instant::from_s(100.0), None), "not planned");
+    }
+}

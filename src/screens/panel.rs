@@ -1,0 +1,170 @@
+//! The state of the interface, and which face of it is drawn.
+
+use ratatui::Frame;
+use ratatui::buffer::Buffer;
+use ratatui::crossterm::event::KeyCode;
+use ratatui::layout::Rect;
+
+use super::facts::Scene;
+use super::naming;
+use super::programme::Programme;
+use super::theme::{Styles, Theme};
+use super::wave::Outlines;
+use super::{desk, emergency, overlay, stand};
+use crate::live::session::RELEASE_WITHIN;
+use crate::live::{Mode, Session, What};
+use crate::show::Name;
+use crate::units::Instant;
+
+/// What somebody at the keys wants.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Wish {
+    /// That something happens to the show.
+    Happen(What),
+    /// To leave the program.
+    Quit,
+}
+
+/// A screen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Page {
+    /// The narrator's.
+    #[default]
+    Stand,
+    /// The audio technician's.
+    Desk,
+}
+
+/// The interface: everything about it that is not the show.
+#[derive(Debug, Clone, Default)]
+pub struct Panel {
+    pub(super) page: Page,
+    pub(super) theme: Theme,
+    /// Whether the cautions have been read past.
+    pub(super) cautioned: bool,
+    pub(super) overlay: Option<Overlay>,
+    pub(super) pending: Option<Pending>,
+    /// The track that keys act on, by index.
+    pub(super) selected: usize,
+    /// The last key and when, to tell a held key.
+    pub(super) last_key: Option<(KeyCode, Instant)>,
+    outlines: Outlines,
+}
+
+/// What lies over a screen.
+#[derive(Debug, Clone)]
+pub(super) enum Overlay {
+    /// The keys.
+    Help,
+    /// The programme and changes to it.
+    Programme(Programme),
+}
+
+/// What waits for a second key.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Pending {
+    /// Leaving the program while the show runs.
+    Quit,
+    /// The accident state.
+    Accident,
+    /// Leaving a block out.
+    Skip(Name),
+}
+
+impl Panel {
+    /// The interface as it opens: cautions over the Stand.
+    pub fn new(theme: Theme) -> Panel {
+        Panel {
+            theme,
+            ..Panel::default()
+        }
+    }
+
+    /// Which screen is up.
+    pub fn page(&self) -> Page {
+        self.page
+    }
+
+    /// Draws the whole terminal.
+    pub fn draw(&mut self, scene: &Scene, frame: &mut Frame) {
+        let area = frame.area();
+        self.paint(scene, area, frame.buffer_mut());
+    }
+
+    /// Draws on `area` of a buffer, whatever its size.
+    pub fn paint(&mut self, scene: &Scene, area: Rect, buffer: &mut Buffer) {
+        let area = area.intersection(buffer.area);
+        if area.is_empty() {
+            return;
+        }
+        let styles = self.theme.styles();
+        buffer.set_style(area, styles.base);
+        match scene.session.mode() {
+            Mode::Accident { release, .. } => {
+                let now = scene.session.now();
+                let left = release.map(|first| first + RELEASE_WITHIN - now);
+                let left = left.filter(|left| left.us() >= 0);
+                return emergency::accident(scene, left, area, &styles, buffer);
+            }
+            Mode::KnockedOff(since) => {
+                emergency::knocked_off(scene, since, area, &styles, buffer);
+            }
+            Mode::Running | Mode::Delayed(_) => {
+                if area.width < overlay::SMALLEST.0 || area.height < overlay::SMALLEST.1 {
+                    return overlay::too_small(scene, area, &styles, buffer);
+                }
+                self.paint_screen(scene, area, &styles, buffer);
+            }
+        }
+        self.paint_pending(scene.session, area, &styles, buffer);
+    }
+
+    fn paint_screen(&mut self, scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buffer) {
+        self.selected = self
+            .selected
+            .min(scene.session.tracks().len().saturating_sub(1));
+        match self.page {
+            Page::Stand => stand::draw(scene, &mut self.outlines, area, styles, buffer),
+            Page::Desk => desk::draw(
+                scene,
+                &mut self.outlines,
+                self.selected,
+                area,
+                styles,
+                buffer,
+            ),
+        }
+        match &self.overlay {
+            Some(Overlay::Help) => overlay::help(area, styles, buffer),
+            Some(Overlay::Programme(programme)) => programme.draw(scene, area, styles, buffer),
+            None => {}
+        }
+        if let Some(ask) = scene.session.ask() {
+            overlay::ask(scene, ask, area, styles, buffer);
+        }
+        if !self.cautioned {
+            overlay::cautions(area, styles, buffer);
+        }
+    }
+
+    fn paint_pending(&self, session: &Session, area: Rect, styles: &Styles, buffer: &mut Buffer) {
+        let (title, does) = match &self.pending {
+            None => return,
+            Some(Pending::Quit) => (
+                "leave the program?".to_owned(),
+                format!("The show is {}. Leaving stops the music.", naming::mode(session)),
+            ),
+            Some(Pending::Accident) => (
+                "accident?".to_owned(),
+                "Music out, every start disarmed, the script hidden; only the approved statement stays."
+                    .to_owned(),
+            ),
+            Some(Pending::Skip(block)) => (
+                format!("leave out {block}?"),
+                "Its words will not come up again.".to_owned(),
+            ),
+        };
+        let keys = "Enter yes     Esc, or any other key, no".to_owned();
+        overlay::message(&title, &[does, keys], false, area, styles, buffer);
+    }
+}

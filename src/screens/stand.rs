@@ -1,0 +1,359 @@
+//! The Stand: what to say now, how long until the next thing, when to stop talking.
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::text::{Line, Span as Piece};
+
+use super::digits::{self, digits_width, to_go};
+use super::facts::{Scene, TrackFacts};
+use super::status::{self, heading};
+use super::text::{below, cut, put, width, wrap};
+use super::theme::Styles;
+use super::wave::{Outlines, Wave};
+use super::{naming, say, strip};
+use crate::live::session::{Next, NextKind};
+use crate::live::{CueState, Mode};
+use crate::show::PointName;
+use crate::timeline::CueTime;
+use crate::units::{Instant, Span};
+
+/// Where there are this many columns, words and things to come stand side by side.
+const SIDE_BY_SIDE: u16 = 110;
+/// The least room beside the digits for what they count down to.
+const LABEL: u16 = 34;
+/// The countdown is called out when less than this is left.
+const SOON: Span = Span::from_ms(10_000);
+
+/// Draws the Stand.
+pub(super) fn draw(
+    scene: &Scene,
+    outlines: &mut Outlines,
+    area: Rect,
+    styles: &Styles,
+    buffer: &mut Buffer,
+) {
+    let (digits, strip, music) = match area.height {
+        0..34 => (4, 3, 2),
+        34..54 => (8, 4, 6),
+        _ => (15, 5, 8),
+    };
+    let rows = [1, 1, digits].map(Constraint::Length);
+    let last = [strip, music, 1].map(Constraint::Length);
+    let [state, title, countdown, middle, line, track, said] = area.layout(&Layout::vertical([
+        rows[0],
+        rows[1],
+        rows[2],
+        Constraint::Min(0),
+        last[0],
+        last[1],
+        last[2],
+    ]));
+    let coming = scene.session.coming();
+    status::draw(scene, state, styles, buffer);
+    draw_title(scene, title, styles, buffer);
+    draw_countdown(scene, &coming, countdown, styles, buffer);
+    draw_middle(scene, &coming, middle, styles, buffer);
+    strip::draw(scene, line, styles, buffer);
+    draw_music(scene, outlines, track, styles, buffer);
+    status::draw_last(scene, said, styles, buffer);
+}
+
+/// The call to be made now, or else what the display is called.
+fn draw_title(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buffer) {
+    let session = scene.session;
+    let calls = session
+        .calls()
+        .iter()
+        .zip(&session.layout().calls)
+        .enumerate();
+    let now = calls
+        .filter(|(_, (cue, _))| matches!(cue.state, CueState::Due | CueState::Running))
+        .min_by_key(|(_, (_, at))| at.instant());
+    let Some((i, (cue, at))) = now else {
+        let title = cut(
+            &format!(" {}", session.show().title),
+            usize::from(area.width),
+        );
+        return put(buffer, area, 0, Line::styled(title, styles.quiet));
+    };
+    let call = &session.show().calls[i];
+    let when = match at.instant().filter(|_| cue.state == CueState::Due) {
+        Some(at) => format!("in {}", to_go(at - session.now())),
+        None => "now".into(),
+    };
+    let text = format!(" CALL {when}, {}: {} ", call.who, call.text);
+    put(
+        buffer,
+        area,
+        0,
+        Line::styled(cut(&text, usize::from(area.width)), styles.urgent),
+    );
+}
+
+/// Whether a thing to come is counted down to in big digits; gates come too thick and fast.
+fn is_counted(next: &Next) -> bool {
+    !matches!(
+        &next.kind,
+        NextKind::Point {
+            point: PointName::Gate(_),
+            ..
+        }
+    )
+}
+
+fn draw_countdown(
+    scene: &Scene,
+    coming: &[Next],
+    area: Rect,
+    styles: &Styles,
+    buffer: &mut Buffer,
+) {
+    let session = scene.session;
+    let next = coming.iter().find(|next| is_counted(next));
+    let (text, since) = match (next, session.mode()) {
+        (Some(next), _) => (to_go(next.at - session.now()), None),
+        (None, Mode::Delayed(since)) => ((session.now() - since).clock(0), Some(since)),
+        (None, _) => {
+            let text = Line::styled(" nothing more is to come", styles.strong);
+            return put(buffer, area, 0, text);
+        }
+    };
+    let room = Rect {
+        x: area.x + 1,
+        width: area.width.saturating_sub(LABEL),
+        ..area
+    };
+    digits::draw(&text, room, styles.strong, buffer);
+    let taken = (digits_width(&text, room) + 2).min(area.width);
+    let beside = Rect {
+        x: area.x + taken,
+        width: area.width - taken,
+        ..area
+    };
+    match (next, since) {
+        (Some(next), _) => draw_label(scene, next, beside, styles, buffer),
+        (None, since) => {
+            let since = since.map_or(String::new(), |since| scene.clock.text(since, 0));
+            put(
+                buffer,
+                beside,
+                0,
+                Line::styled(" held up for ", styles.urgent),
+            );
+            put(
+                buffer,
+                beside,
+                1,
+                Line::styled(format!(" since {since}"), styles.base),
+            );
+            put(
+                buffer,
+                beside,
+                2,
+                Line::styled(" c carries on", styles.base),
+            );
+        }
+    }
+}
+
+/// What the digits count down to.
+fn draw_label(scene: &Scene, next: &Next, area: Rect, styles: &Styles, buffer: &mut Buffer) {
+    let columns = usize::from(area.width);
+    let left = next.at - scene.session.now();
+    let which = naming::which(scene.session, next);
+    let kind = format!(" to {} ", naming::kind(next));
+    let style = if left <= SOON {
+        styles.urgent
+    } else {
+        styles.strong
+    };
+    put(buffer, area, 0, Line::styled(cut(&kind, columns), style));
+    let names = wrap(&which, columns.saturating_sub(1));
+    let times = [
+        format!("{} estimated", scene.clock.text(next.at, 0)),
+        match next.planned {
+            Some(planned) => format!(
+                "{} planned, {}",
+                scene.clock.text(planned, 0),
+                naming::lateness(next.at, next.planned)
+            ),
+            None => "not planned".into(),
+        },
+    ];
+    let rows = usize::from(area.height)
+        .saturating_sub(1 + times.len())
+        .max(1);
+    let shown = names.len().min(rows);
+    for (row, line) in names.into_iter().take(shown).enumerate() {
+        let text = if row + 1 == shown {
+            &which[line.start..]
+        } else {
+            &which[line]
+        };
+        let text = format!(" {}", cut(text, columns.saturating_sub(1)));
+        put(
+            buffer,
+            area,
+            1 + row as u16,
+            Line::styled(text, styles.strong),
+        );
+    }
+    for (row, text) in times.into_iter().enumerate() {
+        let line = Line::styled(cut(&format!(" {text}"), columns), styles.base);
+        put(buffer, area, (1 + shown + row) as u16, line);
+    }
+}
+
+/// Words now, next words, things to come.
+fn draw_middle(scene: &Scene, coming: &[Next], area: Rect, styles: &Styles, buffer: &mut Buffer) {
+    let (words, list) = if area.width >= SIDE_BY_SIDE {
+        let halves = Layout::horizontal([Constraint::Fill(1), Constraint::Fill(1)]).spacing(2);
+        let [words, list] = area.layout(&halves);
+        (words, list)
+    } else {
+        let rows = (area.height / 3).max(4);
+        let [words, list] = area.layout(&Layout::vertical([
+            Constraint::Min(0),
+            Constraint::Length(rows),
+        ]));
+        (words, list)
+    };
+    let rows = match words.height {
+        0..14 => 2,
+        14..24 => 4,
+        _ => 6,
+    };
+    let [now, next] = words.layout(&Layout::vertical([
+        Constraint::Min(0),
+        Constraint::Length(rows),
+    ]));
+    say::draw(scene, now, next, styles, buffer);
+    draw_coming(scene, coming, list, styles, buffer);
+}
+
+/// The next things, estimated beside planned.
+fn draw_coming(scene: &Scene, coming: &[Next], area: Rect, styles: &Styles, buffer: &mut Buffer) {
+    let row = |estimated: &str, planned: &str, lateness: &str, what: &str| {
+        let head = format!("{estimated:>9} {planned:>9}  {lateness:<11} ");
+        let room = usize::from(area.width).saturating_sub(width(&head));
+        (head, cut(what, room))
+    };
+    let (head, what) = row("estimated", "planned", "late, early", "what is to come");
+    let line = Line::styled(
+        head + &what,
+        styles.edge.add_modifier(ratatui::style::Modifier::BOLD),
+    );
+    put(buffer, area, 0, line);
+    for (i, next) in coming.iter().enumerate().take(usize::from(area.height)) {
+        let planned = next
+            .planned
+            .map_or("—".into(), |planned| scene.clock.text(planned, 0));
+        let (head, what) = row(
+            &scene.clock.text(next.at, 0),
+            &planned,
+            &naming::lateness(next.at, next.planned),
+            &format!(
+                "{}: {}",
+                naming::kind(next),
+                naming::which(scene.session, next)
+            ),
+        );
+        let style = match next.kind {
+            NextKind::Point { .. } => styles.flight,
+            NextKind::Track(_) => styles.music,
+            _ => styles.base,
+        };
+        let line = Line::from(vec![
+            Piece::styled(head, styles.base),
+            Piece::styled(what, style),
+        ]);
+        put(buffer, area, 1 + i as u16, line);
+    }
+}
+
+/// What is playing, or will play next.
+fn draw_music(
+    scene: &Scene,
+    outlines: &mut Outlines,
+    area: Rect,
+    styles: &Styles,
+    buffer: &mut Buffer,
+) {
+    let Some(index) = shown_track(scene) else {
+        return heading("music: none to come", area, styles, buffer);
+    };
+    let session = scene.session;
+    let track = &session.show().tracks[index];
+    let unknown = TrackFacts::default();
+    let facts = scene.desk.tracks.get(index).unwrap_or(&unknown);
+    let playhead = session.playhead(index);
+    heading(&music_words(scene, index, facts), area, styles, buffer);
+    let wave = Wave {
+        index,
+        track,
+        facts,
+        playhead,
+    };
+    wave.draw(outlines, below(area, 1), styles, buffer);
+}
+
+/// The track that sounds (the last begun), else the next to start.
+fn shown_track(scene: &Scene) -> Option<usize> {
+    let session = scene.session;
+    let cues = || session.tracks().iter().enumerate();
+    let playing = cues()
+        .filter(|(_, cue)| cue.state == CueState::Running)
+        .max_by_key(|(_, cue)| cue.begun);
+    let to_come = cues()
+        .filter(|(_, cue)| matches!(cue.state, CueState::Ahead | CueState::Due))
+        .map(|(i, _)| (i, session.layout().tracks[i].starts))
+        .filter(|(_, starts)| matches!(starts, CueTime::At(_) | CueTime::Held))
+        // What is held up comes after what has a time.
+        .min_by_key(|(_, starts)| starts.instant().unwrap_or(Instant::NEVER))
+        .map(|(i, _)| i);
+    playing.map(|(i, _)| i).or(to_come)
+}
+
+fn music_words(scene: &Scene, index: usize, facts: &TrackFacts) -> String {
+    let session = scene.session;
+    let track = &session.show().tracks[index];
+    let cue = &session.tracks()[index];
+    let mut parts = vec![match session.playhead(index) {
+        Some(at) => {
+            let going = if cue.fading.is_some() {
+                "fading"
+            } else {
+                "playing"
+            };
+            let length = facts.duration.map_or("?".into(), |all| all.clock(0));
+            format!("music: {} {going}, {} of {length}", track.id, at.clock(0))
+        }
+        None => match session.layout().tracks[index].starts.instant() {
+            Some(at) if at > session.now() => {
+                format!("music: {} in {}", track.id, to_go(at - session.now()))
+            }
+            Some(_) => format!("music: {} waits to be started", track.id),
+            None => format!("music: {} is held up", track.id),
+        },
+    }];
+    if facts.loaded < 1.0 {
+        parts.push(format!("decoded {:.0} %", facts.loaded * 100.0));
+    }
+    let head = session.playhead(index);
+    let hit = track
+        .hits
+        .iter()
+        .find(|(_, at)| head.is_none_or(|head| *at > head));
+    if let (Some((name, at)), Some(head)) = (hit, head) {
+        parts.push(format!("hit {name} in {}", to_go(*at - head)));
+    }
+    if let Some(meeting) = session.layout().tracks[index].meeting {
+        let miss = meeting.miss.abs().s();
+        parts.push(match (meeting.met, meeting.miss > Span::ZERO) {
+            (true, _) => format!("meets at {}", scene.clock.text(meeting.wanted, 0)),
+            (false, true) => format!("misses by {miss:.1} s late"),
+            (false, false) => format!("misses by {miss:.1} s early"),
+        });
+    }
+    parts.join(", ")
+}

@@ -1,0 +1,474 @@
+//! What the screens show, at the sizes people have, and that no fact hangs on colour.
+
+mod stage;
+
+use abeam::live::{CueState, Mark, MarkKind, Session, What};
+use abeam::screens::{DeskFacts, Output, Panel, Theme, svg};
+use abeam::units::Instant;
+use insta::assert_snapshot;
+use proptest::prelude::*;
+use ratatui::buffer::Buffer;
+use ratatui::crossterm::event::KeyCode;
+use ratatui::style::{Color, Modifier};
+use stage::*;
+
+const SIZES: [(u16, u16); 3] = [(80, 24), (120, 40), (200, 60)];
+
+/// The Stand of a session, dark.
+fn stand(session: &Session, size: (u16, u16)) -> String {
+    let mut panel = panel(session, Theme::Dark);
+    text(&drawn(&mut panel, session, &desk(), size))
+}
+
+/// The Desk of a session, dark.
+fn at_desk(session: &Session, desk: &DeskFacts, size: (u16, u16)) -> String {
+    let mut panel = panel(session, Theme::Dark);
+    press(&mut panel, session, KeyCode::Tab);
+    text(&drawn(&mut panel, session, desk, size))
+}
+
+/// The Stand after some keys, none of which makes anything happen.
+fn after_keys(session: &Session, keys: &[KeyCode], size: (u16, u16)) -> String {
+    let mut panel = panel(session, Theme::Dark);
+    for key in keys {
+        assert_eq!(press(&mut panel, session, *key), [], "{key:?}");
+    }
+    text(&drawn(&mut panel, session, &desk(), size))
+}
+
+/// A minute into the show, held up, disarmed, the device lost.
+fn held_up() -> (Session, DeskFacts) {
+    let mut session = opening();
+    fly_until(&mut session, ("slow-pass", "abeam"));
+    let now = session.now().s();
+    happen(&mut session, now + 20.0, What::Delay);
+    happen(&mut session, now + 21.0, What::Arm { armed: false });
+    happen(&mut session, now + 22.0, What::Duck { latched: true });
+    wait(&mut session, now + 95.0);
+    let mut desk = desk();
+    desk.output = Output::Silent {
+        why: "the device is gone, trying again".into(),
+    };
+    desk.underruns = 3;
+    desk.meters.clear();
+    desk.tracks[1].loaded = 0.43;
+    desk.tracks[2].loaded = 0.0;
+    desk.tracks[2].outline = None;
+    desk.tracks[2].duration = None;
+    (session, desk)
+}
+
+/// An abeam keyed where none is expected: the question is open.
+fn asked() -> Session {
+    let mut session = run_in();
+    let now = session.now().s();
+    mark(&mut session, MarkKind::Abeam, now);
+    assert!(
+        session.ask().is_some(),
+        "nothing is expected 25 s before abeam"
+    );
+    wait(&mut session, now + 1.0);
+    session
+}
+
+/// The silence around the memorial pass.
+fn in_silence() -> Session {
+    let mut session = run_in();
+    let abeam = expected(&session, "memorial", "abeam");
+    happen(&mut session, abeam - 6.0, What::EndBlock);
+    mark(&mut session, MarkKind::Abeam, abeam + 0.3);
+    wait(&mut session, abeam + 2.0);
+    session
+}
+
+fn knocked_off() -> Session {
+    let mut session = run_in();
+    let now = session.now().s();
+    happen(&mut session, now + 1.0, What::KnockItOff);
+    wait(&mut session, now + 8.0);
+    session
+}
+
+fn accident() -> Session {
+    let mut session = run_in();
+    let now = session.now().s();
+    happen(&mut session, now + 1.0, What::Accident);
+    wait(&mut session, now + 8.0);
+    session
+}
+
+#[test]
+fn the_stand_tells_what_to_say_and_when_to_stop() {
+    let session = run_in();
+    for size in SIZES {
+        assert_snapshot!(
+            format!("stand_run_in_{}x{}", size.0, size.1),
+            stand(&session, size)
+        );
+    }
+}
+
+#[test]
+fn the_stand_before_anything_happens_counts_down_to_it() {
+    assert_snapshot!("stand_opening_80x24", stand(&opening(), (80, 24)));
+    assert_snapshot!("stand_opening_120x40", stand(&opening(), (120, 40)));
+}
+
+#[test]
+fn words_that_are_due_are_called_for() {
+    let mut session = opening();
+    fly_until(&mut session, ("slow-pass", "abeam"));
+    let start = expected(&session, "slow-pass", "start");
+    wait(&mut session, start + 5.0);
+    assert_snapshot!("stand_due_80x24", stand(&session, (80, 24)));
+}
+
+#[test]
+fn in_a_silence_nobody_speaks_and_its_end_is_counted_down_to() {
+    assert_snapshot!("stand_silence_120x40", stand(&in_silence(), (120, 40)));
+}
+
+#[test]
+fn talking_on_into_a_silence_is_told_to_stop() {
+    let mut session = run_in();
+    let abeam = expected(&session, "memorial", "abeam");
+    wait(&mut session, abeam - 6.0);
+    let soon = stand(&session, (80, 24));
+    assert!(soon.contains("STOP TALKING in 0:0"), "{soon}");
+    while session.silences()[0].state != CueState::Running {
+        let now = session.now().s();
+        wait(&mut session, now + 0.25);
+    }
+    let now = stand(&session, (80, 24));
+    assert!(now.contains("STOP TALKING: SILENCE, 0:"), "{now}");
+}
+
+#[test]
+fn the_desk_tells_each_track_and_its_meet() {
+    let session = run_in();
+    for size in SIZES {
+        let text = at_desk(&session, &desk(), size);
+        assert_snapshot!(format!("desk_run_in_{}x{}", size.0, size.1), text);
+    }
+}
+
+#[test]
+fn a_meet_still_to_come_is_provisional_until_inbound() {
+    let mut session = opening();
+    fly_until(&mut session, ("memorial", "inbound"));
+    let text = at_desk(&session, &desk(), (200, 60));
+    for words in [
+        "hit last_verse meets Memorial pass abeam",
+        "provisional until inbound",
+        "fixed from",
+    ] {
+        assert!(text.contains(words), "{words}: {text}");
+    }
+}
+
+#[test]
+fn held_up_disarmed_and_silent_are_words() {
+    let (session, desk) = held_up();
+    let mut panel = panel(&session, Theme::Dark);
+    let stand = text(&drawn(&mut panel, &session, &desk, (80, 24)));
+    assert_snapshot!("stand_held_up_80x24", stand);
+    assert_snapshot!("desk_held_up_120x40", at_desk(&session, &desk, (120, 40)));
+}
+
+#[test]
+fn a_knock_it_off_shows_the_prepared_words_and_how_to_leave() {
+    let session = knocked_off();
+    for size in [(80, 24), (120, 40), (30, 8)] {
+        let name = format!("knock_it_off_{}x{}", size.0, size.1);
+        assert_snapshot!(name, stand(&session, size));
+    }
+}
+
+#[test]
+fn an_accident_shows_the_approved_statement_and_nothing_else() {
+    let mut session = accident();
+    for size in [(80, 24), (120, 40), (40, 10)] {
+        assert_snapshot!(
+            format!("accident_{}x{}", size.0, size.1),
+            stand(&session, size)
+        );
+    }
+    let now = session.now().s();
+    happen(&mut session, now + 1.0, What::Release);
+    wait(&mut session, now + 4.5);
+    assert!(stand(&session, (80, 24)).contains("press Enter within 7 s"));
+    wait(&mut session, now + 12.0);
+    assert!(stand(&session, (80, 24)).contains("to leave this: c, then Enter within 10 s"));
+}
+
+#[test]
+fn the_cautions_come_first_and_the_show_runs_behind_them() {
+    let session = run_in();
+    let mut panel = Panel::new(Theme::Dark);
+    let text = text(&drawn(&mut panel, &session, &desk(), (80, 24)));
+    assert_snapshot!("cautions_80x24", text);
+}
+
+#[test]
+fn a_mark_that_fits_nothing_is_asked_about() {
+    assert_snapshot!("ask_80x24", stand(&asked(), (80, 24)));
+    assert_snapshot!("ask_120x40", stand(&asked(), (120, 40)));
+}
+
+#[test]
+fn a_change_lists_what_it_orphans_before_it_is_confirmed() {
+    let session = opening();
+    let list = [KeyCode::Char('p')];
+    assert_snapshot!("programme_80x24", after_keys(&session, &list, (80, 24)));
+    let drop = [
+        KeyCode::Char('p'),
+        KeyCode::Down,
+        KeyCode::Down,
+        KeyCode::Down,
+        KeyCode::Char('d'),
+    ];
+    assert_snapshot!(
+        "programme_drop_80x24",
+        after_keys(&session, &drop, (80, 24))
+    );
+    let profile = [KeyCode::Char('p'), KeyCode::Char('v'), KeyCode::Down];
+    assert_snapshot!(
+        "programme_profile_80x24",
+        after_keys(&session, &profile, (80, 24))
+    );
+}
+
+#[test]
+fn help_lists_every_key() {
+    let session = opening();
+    for size in SIZES {
+        let name = format!("help_{}x{}", size.0, size.1);
+        let text = after_keys(&session, &[KeyCode::Char('?')], size);
+        assert!(text.contains("leave the program (asks)"), "{text}");
+        assert_snapshot!(name, text);
+    }
+}
+
+#[test]
+fn what_cannot_be_undone_asks() {
+    let session = run_in();
+    for (key, title) in [
+        ('q', "leave the program?"),
+        ('!', "accident?"),
+        ('s', "leave out goodbye?"),
+    ] {
+        let text = after_keys(&session, &[KeyCode::Char(key)], (80, 24));
+        assert!(text.contains(title) && text.contains("Enter yes"), "{text}");
+    }
+}
+
+#[test]
+fn a_small_terminal_is_told_the_size_needed() {
+    let session = run_in();
+    assert_snapshot!("too_small_60x20", stand(&session, (60, 20)));
+    assert_snapshot!("too_small_80x23", stand(&session, (80, 23)));
+    assert_snapshot!("too_small_20x5", stand(&session, (20, 5)));
+}
+
+#[test]
+fn wide_characters_keep_their_columns() {
+    let session = of_text(
+        &include_str!("stage/show.toml")
+            .replace("Memorial pass", "追悼の飛行 と とても 長い 名前 の 演目")
+            .replace("Lantern Lake evening display", "ランタン湖の夕べ"),
+    );
+    assert_snapshot!("wide_80x24", stand(&session, (80, 24)));
+    let programme = after_keys(&session, &[KeyCode::Char('p')], (80, 24));
+    assert_snapshot!("wide_programme_80x24", programme);
+}
+
+/// Every scene worth a look, each with the keys that bring it up.
+fn scenes() -> Vec<(Session, DeskFacts, Vec<KeyCode>)> {
+    let (held, silent) = held_up();
+    let char = KeyCode::Char;
+    vec![
+        (opening(), DeskFacts::default(), vec![]),
+        (run_in(), desk(), vec![]),
+        (run_in(), desk(), vec![KeyCode::Tab]),
+        (held.clone(), silent.clone(), vec![]),
+        (held, silent, vec![KeyCode::Tab]),
+        (in_silence(), desk(), vec![char('?')]),
+        (opening(), desk(), vec![char('p')]),
+        (
+            opening(),
+            desk(),
+            vec![char('p'), char('v'), KeyCode::Enter],
+        ),
+        (run_in(), desk(), vec![char('q')]),
+        (asked(), desk(), vec![]),
+        (knocked_off(), desk(), vec![]),
+        (accident(), desk(), vec![]),
+    ]
+}
+
+fn scene_in(theme: Theme, scene: &(Session, DeskFacts, Vec<KeyCode>), size: (u16, u16)) -> Buffer {
+    let (session, desk, keys) = scene;
+    let mut panel = panel(session, theme);
+    for key in keys {
+        press(&mut panel, session, *key);
+    }
+    drawn(&mut panel, session, desk, size)
+}
+
+#[test]
+fn no_fact_hangs_on_colour() {
+    for scene in scenes() {
+        for size in [(80, 24), (120, 40)] {
+            let plain = scene_in(Theme::Plain, &scene, size);
+            for cell in plain.content() {
+                assert_eq!((cell.fg, cell.bg), (Color::Reset, Color::Reset));
+            }
+            for theme in [Theme::Dark, Theme::Light] {
+                assert_eq!(text(&scene_in(theme, &scene, size)), text(&plain));
+            }
+        }
+    }
+}
+
+/// Relative luminance and contrast ratio as W3C's WCAG 2.1 defines them; 7 to 1 is its enhanced level
+/// (success criterion 1.4.6).
+#[test]
+fn every_letter_stands_out_seven_to_one() {
+    for scene in scenes() {
+        for theme in [Theme::Dark, Theme::Light] {
+            for cell in scene_in(theme, &scene, (120, 40)).content() {
+                if cell.symbol().trim().is_empty() {
+                    continue;
+                }
+                let (a, b) = (luminance(cell.fg), luminance(cell.bg));
+                let ratio = (a.max(b) + 0.05) / (a.min(b) + 0.05);
+                assert!(ratio >= 7.0, "{theme:?}: {cell:?} {ratio:.1}");
+            }
+        }
+    }
+}
+
+/// The upper 240 of the terminal's 256 colours: a cube of six levels, then greys (xterm's table, from memory).
+fn luminance(colour: Color) -> f64 {
+    let Color::Indexed(index @ 16..) = colour else {
+        panic!("{colour:?} depends on how the terminal is set up");
+    };
+    let [r, g, b] = if index < 232 {
+        let cube = index - 16;
+        [cube / 36, cube / 6 % 6, cube % 6]
+            .map(|step| [0, 95, 135, 175, 215, 255][usize::from(step)])
+    } else {
+        [8 + 10 * (index - 232); 3]
+    };
+    let linear = |channel: u8| {
+        let c = f64::from(channel) / 255.0;
+        if c <= 0.03928 {
+            c / 12.92
+        } else {
+            ((c + 0.055) / 1.055).powf(2.4)
+        }
+    };
+    0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b)
+}
+
+#[test]
+fn the_phrase_being_said_is_underlined_and_pointed_at() {
+    let session = run_in();
+    let buffer = scene_in(Theme::Plain, &(session, desk(), vec![]), (120, 40));
+    let underlined: String = buffer
+        .content()
+        .iter()
+        .filter(|cell| cell.modifier.contains(Modifier::UNDERLINED))
+        .map(|cell| cell.symbol())
+        .collect();
+    // The space at the end of a line is not drawn.
+    let words = "and to keep silence with us as she passes.".replace(' ', "");
+    assert_eq!(underlined.replace(' ', ""), words);
+}
+
+#[test]
+fn the_countdown_is_seven_rows_high_from_120_by_40() {
+    let text = stand(&run_in(), (120, 40));
+    let rows = text.lines().filter(|line| line.contains("████")).take(7);
+    assert_eq!(rows.count(), 7);
+    let first = text.lines().position(|line| line.contains("████"));
+    assert_eq!(first, Some(2));
+}
+
+#[test]
+fn a_picture_is_well_formed() {
+    for scene in scenes() {
+        for theme in [Theme::Dark, Theme::Plain] {
+            let svg = svg(&scene_in(theme, &scene, (80, 24)));
+            assert!(svg.starts_with("<svg ") && svg.ends_with("</svg>\n"));
+            let texts = (
+                svg.matches("<text ").count(),
+                svg.matches("</text>").count(),
+            );
+            assert_eq!(texts.0, texts.1);
+            assert!(texts.0 > 0 && !svg.contains("& "));
+        }
+    }
+}
+
+#[test]
+fn an_outline_is_asked_for_once() {
+    use std::sync::Arc;
+    use std::sync::atomic::{AtomicUsize, Ordering};
+
+    struct Counted(Arc<AtomicUsize>);
+    impl abeam::screens::Outline for Counted {
+        fn peaks(
+            &self,
+            _: abeam::units::Span,
+            _: abeam::units::Span,
+            columns: usize,
+        ) -> Vec<(f32, f32)> {
+            self.0.fetch_add(1, Ordering::Relaxed);
+            vec![(-0.5, 0.5); columns]
+        }
+    }
+    let session = run_in();
+    let asked = Arc::new(AtomicUsize::new(0));
+    let mut desk = desk();
+    desk.tracks[1].outline = Some(Arc::new(Counted(asked.clone())));
+    let mut panel = panel(&session, Theme::Dark);
+    for _ in 0..5 {
+        drawn(&mut panel, &session, &desk, (120, 40));
+    }
+    assert_eq!(asked.load(Ordering::Relaxed), 1);
+    desk.tracks[1].loaded = 0.9;
+    drawn(&mut panel, &session, &desk, (120, 40));
+    assert_eq!(asked.load(Ordering::Relaxed), 2);
+}
+
+#[test]
+fn a_mark_at_the_key_is_of_the_instant_of_the_key() {
+    let session = run_in();
+    let mut panel = panel(&session, Theme::Dark);
+    let wishes = press(&mut panel, &session, KeyCode::Char('a'));
+    let mark = Mark {
+        kind: MarkKind::Abeam,
+        observed: session.now(),
+        point: None,
+    };
+    assert_eq!(wishes, [abeam::screens::Wish::Happen(What::Mark(mark))]);
+    assert_ne!(session.now(), Instant::ZERO);
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+
+    #[test]
+    fn no_size_is_too_odd_to_draw_on(columns in 1u16..260, rows in 1u16..90, small in any::<bool>()) {
+        let size = if small { (columns % 24 + 1, rows % 12 + 1) } else { (columns, rows) };
+        thread_local! {
+            static SCENES: Vec<(Session, DeskFacts, Vec<KeyCode>)> = scenes();
+        }
+        SCENES.with(|scenes| {
+            for scene in scenes {
+                scene_in(Theme::Light, scene, size);
+            }
+        });
+    }
+}

@@ -2,8 +2,11 @@
 
 mod arrival;
 mod check;
+mod facts;
 mod gauge;
 mod opened;
+mod show;
+mod terminal;
 mod times;
 
 use std::io::Write;
@@ -25,6 +28,7 @@ enum Verb {
     Arrival(arrival::Arrival),
     Check(check::Check),
     Gauge(gauge::Arguments),
+    Show(show::Run),
     Times(times::Times),
 }
 
@@ -46,6 +50,7 @@ impl CommandLine {
             Verb::Arrival(arrival) => arrival.run(),
             Verb::Check(check) => check.run(),
             Verb::Gauge(gauge) => gauge.run(),
+            Verb::Show(show) => show.run(),
             Verb::Times(times) => times.run(),
         }
     }

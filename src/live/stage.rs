@@ -12,7 +12,7 @@ use std::sync::Arc;
 use super::clock::{Reading, ShowClock};
 use super::event::{Effect, Event, What};
 use super::journal::{Header, Journal, Line, Record, Stamped};
-use super::playout::{Health, Playout};
+use super::playout::Output;
 use super::session::Session;
 use crate::show::Show;
 use crate::timeline::Plan;
@@ -45,10 +45,10 @@ impl Stage {
         show: &Arc<Show>,
         plan: &Arc<Plan>,
         from: From,
-        playout: Option<Playout>,
+        output: Option<Output>,
         media: Vec<Option<PathBuf>>,
     ) -> Stage {
-        let desk = Desk::new(show, playout, media);
+        let desk = Desk::new(show, output, media);
         match from {
             From::Beginning(clock, path, header) => {
                 let session = Session::new(show.clone(), plan.clone(), clock.at);
@@ -107,7 +107,6 @@ impl Stage {
         }
         stage.take_journal(Journal::reopen(&path));
         stage.note_sent(&effects);
-        stage.desk.rejoin(&stage.session, &stage.clock);
         stage
     }
 
@@ -195,11 +194,6 @@ impl Stage {
     /// Tracks and output.
     pub fn desk(&self) -> &Desk {
         &self.desk
-    }
-
-    /// How the output is.
-    pub fn health(&self) -> Option<Health> {
-        self.desk.health()
     }
 
     /// What the user should know of journal and files, oldest first.

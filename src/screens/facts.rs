@@ -34,8 +34,11 @@ pub struct DeskFacts {
     pub output: Output,
     /// How often the output ran dry.
     pub underruns: u64,
-    /// Peak level of each channel since the frame before, in dB below full scale.
+    /// Peak level of each programme channel since the frame before, in dB below full scale; none
+    /// where nothing is heard.
     pub meters: Vec<Gain>,
+    /// What somebody should know of journal, files and output, oldest first.
+    pub warnings: Vec<String>,
     /// One for each track of the show.
     pub tracks: Vec<TrackFacts>,
 }

@@ -82,15 +82,26 @@ pub(super) fn draw_last(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut
     );
     let room = usize::from(area.width).saturating_sub(keys.len() + 1);
     let said = scene.session.notices().last();
-    let text = said.map_or_else(String::new, |(at, text)| {
-        format!(" {} {text}", scene.clock.text(*at, 0))
-    });
-    put(
-        buffer,
-        area,
-        0,
-        Line::styled(cut(&text, room), styles.quiet),
-    );
+    let said = said.map(|(at, text)| format!(" {} {text}", scene.clock.text(*at, 0)));
+    let warning = scene
+        .desk
+        .warnings
+        .last()
+        .map(|text| format!(" WARNING: {text}"));
+    // Where there is both, each has the row in turn.
+    let warns = warning.is_some() && (said.is_none() || is_warnings_turn(scene));
+    let (text, style) = if warns {
+        (warning, styles.urgent)
+    } else {
+        (said, styles.quiet)
+    };
+    let text = cut(&text.unwrap_or_default(), room);
+    put(buffer, area, 0, Line::styled(text, style));
+}
+
+fn is_warnings_turn(scene: &Scene) -> bool {
+    const TURN: i64 = 4_000_000;
+    scene.session.now().us().div_euclid(TURN) % 2 == 0
 }
 
 /// A heading: a rule across with the words in it.

@@ -184,7 +184,7 @@ fn missed_meet(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Opt
             "early"
         };
         let message = format!(
-            "\"{}\" cannot meet {}: it would have to start before show zero; its hit \"{}\" comes {} {direction}",
+            "\"{}\" cannot meet {}: it would have to start before the display begins; its hit \"{}\" comes {} {direction}",
             track.id,
             meet.on.anchor,
             meet.hit,

@@ -39,7 +39,7 @@ pub struct Begun {
     pub tracks: Vec<Option<(Instant, Span)>>,
     /// How often each block, track, call, silence is through: the flying of its figure it now serves.
     pub rounds: Rounds,
-    /// Nothing can start before this.
+    /// Nothing can start before this; `None`: before the display begins.
     pub now: Option<Instant>,
 }
 
@@ -396,7 +396,7 @@ impl<'a> Table<'a> {
             }
             (Some((start, entry)), ..) => (CueTime::At(start), entry, None),
             (None, Some(meet), Some(CueTime::At(wanted))) => {
-                let earliest = self.begun.now.unwrap_or(Instant::ZERO);
+                let earliest = self.begun.now.unwrap_or_else(|| self.moments.begin());
                 let meeting = meet::solve(track, meet, wanted, earliest);
                 (CueTime::At(meeting.start), meeting.entry, Some(meeting))
             }

@@ -198,6 +198,12 @@ impl Moments {
         hushes
     }
 
+    /// When the display begins: at show zero, or with its first figure where that is earlier.
+    pub fn begin(&self) -> Instant {
+        let first = self.figures.iter().map(FigureTimes::start).min();
+        first.unwrap_or(Instant::ZERO).min(Instant::ZERO)
+    }
+
     /// When the last figure ends; `None` when nothing is flown.
     pub fn end(&self) -> Option<Instant> {
         self.figures.iter().map(FigureTimes::end).max()

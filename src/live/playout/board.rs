@@ -48,9 +48,27 @@ struct Slot {
 pub struct Board {
     slots: [Slot; VOICES],
     refused: AtomicU64,
+    /// Programme peaks since they were last taken, as the bits of an `f32`: not negative, so the bits
+    /// are in the order of the numbers.
+    peaks: [AtomicU32; 2],
 }
 
 impl Board {
+    /// Notes the programme's peaks, full scale 1.
+    pub(super) fn meter(&self, peaks: [f32; 2]) {
+        for (kept, peak) in self.peaks.iter().zip(peaks) {
+            kept.fetch_max(peak.max(0.0).to_bits(), Ordering::Relaxed);
+        }
+    }
+
+    /// The programme's peaks since this was last asked, in dBFS; −120 dB when silent.
+    pub fn take_meters(&self) -> [Gain; 2] {
+        [0, 1].map(|channel| {
+            let peak = f32::from_bits(self.peaks[channel].swap(0, Ordering::Relaxed));
+            Gain::from_db((20.0 * f64::from(peak).log10()).max(-120.0))
+        })
+    }
+
     /// Publishes voice slot `index`; `None` when nothing sounds there.
     pub(super) fn publish(&self, index: usize, heard: Option<Heard>) {
         let Some(slot) = self.slots.get(index) else {

@@ -118,9 +118,11 @@ impl Engine {
             voice.mix(out, channels, pair, block, duck, clock);
         }
         self.duck.advance(block.frames);
-        for sample in out {
+        for sample in &mut *out {
             *sample = sample.clamp(-1.0, 1.0);
         }
+        self.board
+            .meter(programme_peaks(out, channels, self.routing.programme));
         self.publish();
         self.hand_back();
     }
@@ -266,4 +268,14 @@ fn duck_step(down: bool, rate: u32) -> f32 {
     } else {
         -1.0 / frames(DUCK_UP)
     }
+}
+
+/// The highest sample of each programme channel, without its sign.
+fn programme_peaks(out: &[f32], channels: usize, (left, right): (usize, usize)) -> [f32; 2] {
+    [left, right].map(|channel| {
+        let frames = out.chunks_exact(channels);
+        frames
+            .filter_map(|frame| frame.get(channel))
+            .fold(0.0, |peak, s| s.abs().max(peak))
+    })
 }

@@ -36,7 +36,7 @@ pub use order::{Bus, Order, Start};
 pub use standard_error::stderr_to;
 pub use status::Health;
 
-use crate::units::Span;
+use crate::units::{Gain, Span};
 use engine::{Engine, Lines, Routing};
 use status::Status;
 
@@ -144,6 +144,11 @@ impl Playout {
     /// Where every sounding voice is now.
     pub fn playheads(&self) -> Vec<Playhead> {
         self.board.playheads(Monotonic::now())
+    }
+
+    /// The programme's peaks, left and right, since this was last asked.
+    pub fn take_meters(&self) -> [Gain; 2] {
+        self.board.take_meters()
     }
 
     /// The voices that have begun since this was last asked.

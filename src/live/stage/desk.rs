@@ -7,12 +7,16 @@ use std::sync::mpsc::{Receiver, channel};
 
 use crate::live::clock::ShowClock;
 use crate::live::event::{Act, Effect};
-use crate::live::playout::{Bus, Health, Monotonic, Order, Playout, Start, Started};
+use crate::live::playout::{
+    Bus, Health, Monotonic, Order, Output, Playhead, Playout, Start, Started,
+};
 use crate::live::session::{CueState, Session};
 use crate::show::{Show, Track};
 use crate::sound::{Level, Media, SoundError};
 use crate::units::{Gain, Instant, Span};
 
+/// Frames a second tracks are decoded at when nothing is heard.
+const UNHEARD_RATE: u32 = 48_000;
 /// Music let in again after a kill comes in over this.
 const REJOIN_FADE: Span = Span::from_ms(2_000);
 /// A level moves over this, so that nothing jumps.
@@ -33,7 +37,10 @@ pub enum Loading {
 
 /// Tracks and the output they are played on.
 pub struct Desk {
+    /// Whether the show is to be heard at all.
+    audible: bool,
     playout: Option<Playout>,
+    opened: Receiver<Playout>,
     tracks: Vec<Loading>,
     loaded: Receiver<(usize, Result<Media, SoundError>)>,
     /// Playings numbered as playout knows them: the last of each track.
@@ -44,11 +51,11 @@ pub struct Desk {
 }
 
 impl Desk {
-    /// Begins to load every track; `media` gives each track's file. Without an output nothing is loaded but
-    /// what screens show of it.
-    pub(super) fn new(show: &Show, playout: Option<Playout>, media: Vec<Option<PathBuf>>) -> Desk {
-        let rate = playout.as_ref().map_or(48_000, Playout::rate);
+    /// Begins to open the output and to load every track, behind the show; `media` gives each track's file.
+    /// Without an output tracks are loaded for the screens only.
+    pub(super) fn new(show: &Show, output: Option<Output>, media: Vec<Option<PathBuf>>) -> Desk {
         let (done, loaded) = channel();
+        let (open, opened) = channel();
         let mut tracks = Vec::new();
         let mut wanted = Vec::new();
         for (i, (track, file)) in show.tracks.iter().zip(media).enumerate() {
@@ -60,35 +67,52 @@ impl Desk {
             tracks.push(Loading::Decoding(share.clone()));
             wanted.push((i, file, level_of(track), share));
         }
+        let audible = output.is_some();
+        let loading = move || {
+            let mut rate = UNHEARD_RATE;
+            if let Some(output) = output {
+                let playout = Playout::open(output);
+                rate = playout.rate();
+                // Nobody listens any more when the show has been left.
+                if open.send(playout).is_err() {
+                    return;
+                }
+            }
+            for (i, file, level, share) in wanted {
+                let mut progress = |done: f32| share.store((done * 1_000.0) as u32, Relaxed);
+                let media = Media::load(&file, rate, level, &mut progress);
+                if done.send((i, media)).is_err() {
+                    return;
+                }
+            }
+        };
         let loader = std::thread::Builder::new()
             .name("tracks".into())
-            .spawn(move || {
-                for (i, file, level, share) in wanted {
-                    let mut progress = |done: f32| share.store((done * 1_000.0) as u32, Relaxed);
-                    let media = Media::load(&file, rate, level, &mut progress);
-                    // Nobody listens any more when the show has been left.
-                    if done.send((i, media)).is_err() {
-                        return;
-                    }
-                }
-            });
-        let mut warnings = Vec::new();
-        if let Err(error) = loader {
-            warnings.push(format!("tracks cannot be loaded: {error}"));
-        }
+            .spawn(loading);
+        let warnings = loader
+            .err()
+            .map(|error| format!("tracks cannot be loaded: {error}"));
         Desk {
+            audible,
+            playout: None,
+            opened,
             voices: vec![0; tracks.len()],
-            playout,
             tracks,
             loaded,
             next_voice: 1,
             log: Vec::new(),
-            warnings,
+            warnings: warnings.into_iter().collect(),
         }
     }
 
     /// Takes what has been loaded since; a track that should be sounding by now comes in where it should be.
     pub(super) fn settle(&mut self, session: &Session, clock: &ShowClock) {
+        if let Ok(playout) = self.opened.try_recv() {
+            self.playout = Some(playout);
+            self.send(Order::Duck {
+                down: session.is_ducked(),
+            });
+        }
         while let Ok((i, media)) = self.loaded.try_recv() {
             match media {
                 Ok(media) => {
@@ -104,16 +128,6 @@ impl Desk {
         }
         if let Some(playout) = &self.playout {
             self.log.extend(playout.started());
-        }
-    }
-
-    /// Lets every track that should be sounding in again, after a kill.
-    pub(super) fn rejoin(&mut self, session: &Session, clock: &ShowClock) {
-        self.send(Order::Duck {
-            down: session.is_ducked(),
-        });
-        for i in 0..self.tracks.len() {
-            self.rejoin_track(i, session, clock);
         }
     }
 
@@ -214,9 +228,35 @@ impl Desk {
         &self.tracks
     }
 
-    /// How the output is; `None` when the show was asked to be silent.
+    /// Whether the show is to be heard at all.
+    pub fn is_audible(&self) -> bool {
+        self.audible
+    }
+
+    /// How the output is; `None` while it is being opened, or when the show was asked to be silent.
     pub fn health(&self) -> Option<Health> {
         self.playout.as_ref().map(Playout::health)
+    }
+
+    /// The programme's peaks since this was last asked; `None` where nothing is heard.
+    pub fn take_meters(&self) -> Option<[Gain; 2]> {
+        self.playout.as_ref().map(Playout::take_meters)
+    }
+
+    /// What sounds now: track, place in it, level.
+    pub fn sounding(&self) -> Vec<(usize, Playhead)> {
+        let playheads = self.playout.as_ref().map(Playout::playheads);
+        playheads
+            .into_iter()
+            .flatten()
+            .filter_map(|playhead| {
+                let track = self
+                    .voices
+                    .iter()
+                    .position(|&voice| voice == playhead.voice)?;
+                Some((track, playhead))
+            })
+            .collect()
     }
 
     /// What playout began to play, and when, so far.

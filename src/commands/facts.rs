@@ -1,0 +1,81 @@
+//! What the screens are told of clock and desk.
+
+use std::sync::Arc;
+use std::sync::atomic::Ordering::Relaxed;
+
+use jiff::ZonedDateTime;
+
+use crate::live::Stage;
+use crate::live::playout::Playhead;
+use crate::live::stage::Loading;
+use crate::screens::{ClockFace, DeskFacts, Outline, Output, TrackFacts};
+use crate::sound::Media;
+use crate::units::Span;
+
+/// The clock on the wall, and what it says at show zero.
+pub(super) fn clock_face(stage: &Stage) -> ClockFace {
+    ClockFace {
+        time_of_day: Some(ZonedDateTime::now().time()),
+        zero: stage.session().show().start,
+    }
+}
+
+/// Output and tracks.
+pub(super) fn desk_facts(stage: &Stage) -> DeskFacts {
+    let sounding = stage.desk().sounding();
+    let tracks = stage
+        .desk()
+        .tracks()
+        .iter()
+        .enumerate()
+        .map(|(i, loading)| {
+            let playhead = sounding.iter().find(|(track, _)| *track == i);
+            track_facts(loading, playhead.map(|(_, playhead)| playhead))
+        })
+        .collect();
+    let health = stage.desk().health();
+    DeskFacts {
+        output: match &health {
+            _ if !stage.desk().is_audible() => silent("the show was asked to run without sound"),
+            None => silent("the output is being opened"),
+            Some(health) => match &health.device {
+                Some(name) if !health.silent => Output::Device { name: name.clone() },
+                _ => silent(health.fault.as_deref().unwrap_or("there is no device")),
+            },
+        },
+        underruns: health.map_or(0, |health| health.underruns),
+        meters: stage.desk().take_meters().map_or(Vec::new(), Vec::from),
+        warnings: stage.warnings().map(str::to_owned).collect(),
+        tracks,
+    }
+}
+
+fn silent(why: &str) -> Output {
+    Output::Silent { why: why.into() }
+}
+
+fn track_facts(loading: &Loading, playhead: Option<&Playhead>) -> TrackFacts {
+    match loading {
+        Loading::Missing | Loading::Failed(_) => TrackFacts::default(),
+        Loading::Decoding(share) => TrackFacts {
+            loaded: share.load(Relaxed) as f32 / 1_000.0,
+            ..TrackFacts::default()
+        },
+        Loading::Ready(media) => TrackFacts {
+            loaded: 1.0,
+            duration: Some(media.pcm.duration()),
+            integrated: media.gauge.integrated,
+            true_peak: media.gauge.true_peak,
+            played: playhead.map(|playhead| playhead.level),
+            outline: Some(Arc::new(MediaOutline(media.clone()))),
+        },
+    }
+}
+
+struct MediaOutline(Arc<Media>);
+
+impl Outline for MediaOutline {
+    fn peaks(&self, from: Span, until: Span, columns: usize) -> Vec<(f32, f32)> {
+        self.0.overview.slice(from, until, columns)
+    }
+}

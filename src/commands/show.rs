@@ -1,0 +1,219 @@
+//! `abeam show`: runs a show live.
+
+use std::path::PathBuf;
+
+use clap::Args;
+use jiff::{Timestamp, ZonedDateTime};
+
+use super::opened::{Opened, ShowArgs, print_faults};
+use super::{Failure, print, terminal};
+use crate::live::clock::{Reading, ShowClock};
+use crate::live::journal::{self, Header, Record};
+use crate::live::playout::{Output, read_machine_settings, stderr_to};
+use crate::live::stage::{From, Stage};
+use crate::show::{Severity, Show};
+use crate::units::{Instant, Span};
+
+/// What every live verb says in its help.
+const CAUTIONS: &str = "\
+CAUTIONS
+  Timing for words and music only. This is no flight instrument: it clears nobody to do anything, and it
+  must never be used to steer an aircraft towards the music. The music waits for the aircraft.
+  The display director, air traffic control and the crew's own rules decide. Separation distances and
+  heights are those of the authority's permission, not of this program. It must not fire pyrotechnics.
+  On a knock-it-off or an emergency, one key (k) fades everything and brings up the prepared words.";
+
+/// Runs a show live: words, music and the aircraft on one clock
+#[derive(Debug, Args)]
+#[command(after_long_help = CAUTIONS, after_help = CAUTIONS)]
+pub struct Run {
+    #[command(flatten)]
+    show: ShowArgs,
+    /// Begin now, with the show clock at this time of the show, whatever the time of day: "-20 s", "9:30"
+    #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
+    from: Option<Span>,
+    /// Rehearse with the show clock running this many times as fast; nothing is heard
+    #[arg(long, value_name = "TIMES")]
+    fast: Option<f64>,
+    /// Run without sound
+    #[arg(long)]
+    silent: bool,
+    /// The journal to write, or to go on with; by default in the user's state folder
+    #[arg(long, value_name = "FILE")]
+    journal: Option<PathBuf>,
+    /// Begin anew, even where a journal says this show was cut short
+    #[arg(long)]
+    fresh: bool,
+}
+
+impl Run {
+    /// Runs the show until it is left.
+    pub(super) fn run(self) -> Result<(), Failure> {
+        let opened = self.show.open()?;
+        let errors: Vec<_> = opened
+            .faults
+            .iter()
+            .filter(|fault| fault.severity == Severity::Error)
+            .cloned()
+            .collect();
+        if !errors.is_empty() {
+            // A show with faults can still be run: on the day, that is for people to decide.
+            print_faults(&opened.show.source, &errors);
+        }
+        let output = self.output()?;
+        let begin = self.begin(&opened)?;
+        let log = state_folder()?.join("abeam.log");
+        let stage = Stage::new(
+            &opened.show,
+            &opened.plan,
+            begin,
+            output,
+            opened.media.clone(),
+        );
+        let left = {
+            let _guard = stderr_to(&log).ok();
+            terminal::run(stage)
+        };
+        left.map_err(|error| Failure::Outside(format!("the terminal: {error}")))?;
+        print("")
+    }
+
+    /// The machine's output; none for a silent show or a fast one.
+    fn output(&self) -> Result<Option<Output>, Failure> {
+        if let Some(rate) = self.fast
+            && !(rate.is_finite() && (0.1..=1_000.0).contains(&rate))
+        {
+            return Err(Failure::Usage(
+                "--fast takes a number from 0.1 to 1000, such as 60".into(),
+            ));
+        }
+        if self.silent || self.fast.is_some() {
+            return Ok(None);
+        }
+        read_machine_settings().map(Some).map_err(Failure::Outside)
+    }
+
+    /// Where the show begins: with a journal that was cut short, or anew.
+    fn begin(&self, opened: &Opened) -> Result<From, Failure> {
+        let header = header_of(opened)?;
+        let path = match &self.journal {
+            Some(path) => path.clone(),
+            None => default_journal(opened)?,
+        };
+        if let Some(record) = cut_short(&path)? {
+            if !self.fresh && self.from.is_none() {
+                return resumable(path, record, &header);
+            }
+            set_aside(&path)?;
+        } else if path.exists() {
+            set_aside(&path)?;
+        }
+        let rate = self.fast.unwrap_or(1.0);
+        let at = self.begins_at(&opened.show)?;
+        Ok(From::Beginning(
+            ShowClock::new(Reading::now(), at, rate),
+            path,
+            header,
+        ))
+    }
+
+    /// Where the show clock stands now.
+    fn begins_at(&self, show: &Show) -> Result<Instant, Failure> {
+        if let Some(from) = self.from {
+            return Ok(Instant::ZERO + from);
+        }
+        let Some(start) = show.start else {
+            return Err(Failure::Usage(
+                "the show has no `start`: say where its clock stands at the time hack, as --from \"0 s\"".into(),
+            ));
+        };
+        let now = ZonedDateTime::now();
+        let zero = now
+            .date()
+            .to_datetime(start)
+            .to_zoned_datetime(now.time_zone().clone())
+            .map_err(|error| Failure::Outside(format!("the start of the show: {error}")))?;
+        let since = now.timestamp().as_microsecond() - zero.timestamp().as_microsecond();
+        if Span::from_us(since) > Span::from_s(3_600.0) {
+            return Err(Failure::Usage(format!(
+                "the show was to start at {start}, {} ago: say --from \"-1 min\" to begin it now",
+                Span::from_us(since).clock(0)
+            )));
+        }
+        Ok(Instant::from_us(since))
+    }
+}
+
+fn header_of(opened: &Opened) -> Result<Header, Failure> {
+    let mut tracks = std::collections::BTreeMap::new();
+    for (track, file) in opened.show.tracks.iter().zip(&opened.media) {
+        if let Some(file) = file {
+            let hash = hash_file(file)
+                .map_err(|error| Failure::Outside(format!("{}: {error}", file.display())))?;
+            tracks.insert(track.id.to_string(), hash);
+        }
+    }
+    Ok(Header {
+        abeam_journal: journal::FORMAT,
+        title: opened.show.title.clone(),
+        profile: opened.profile.to_string(),
+        show_blake3: blake3::hash(opened.show.source.text.as_bytes()).to_string(),
+        tracks_blake3: tracks,
+    })
+}
+
+fn hash_file(path: &std::path::Path) -> std::io::Result<String> {
+    let mut hasher = blake3::Hasher::new();
+    std::io::copy(&mut std::fs::File::open(path)?, &mut hasher)?;
+    Ok(hasher.finalize().to_string())
+}
+
+/// The user's folder for journals and logs.
+fn state_folder() -> Result<PathBuf, Failure> {
+    let folder = dirs::state_dir()
+        .or_else(dirs::data_local_dir)
+        .unwrap_or_else(std::env::temp_dir)
+        .join("abeam");
+    std::fs::create_dir_all(&folder)
+        .map_err(|error| Failure::Outside(format!("{}: {error}", folder.display())))?;
+    Ok(folder)
+}
+
+/// One journal for each document: named after it and its contents.
+fn default_journal(opened: &Opened) -> Result<PathBuf, Failure> {
+    let source = &opened.show.source;
+    let hash = blake3::hash(source.text.as_bytes()).to_hex();
+    let name = std::path::Path::new(&*source.name)
+        .file_stem()
+        .map_or("show".into(), |stem| stem.to_string_lossy().into_owned());
+    Ok(state_folder()?.join(format!("{name}-{}.journal", &hash[..8])))
+}
+
+/// The journal at `path`, if it is of a show that was cut short.
+fn cut_short(path: &std::path::Path) -> Result<Option<Record>, Failure> {
+    if !path.exists() {
+        return Ok(None);
+    }
+    let record = journal::read(path)
+        .map_err(|error| Failure::Outside(format!("{}: {error}", path.display())))?;
+    Ok((!record.is_closed() && record.first_clock().is_some()).then_some(record))
+}
+
+/// Goes on with a journal, if it is of this very document.
+fn resumable(path: PathBuf, record: Record, header: &Header) -> Result<From, Failure> {
+    if record.header.show_blake3 != header.show_blake3 || record.header.profile != header.profile {
+        return Err(Failure::Usage(format!(
+            "{} is of another version or profile of this show: put that back, or say --fresh to begin anew",
+            path.display()
+        )));
+    }
+    Ok(From::Journal(path, record))
+}
+
+/// Moves a journal out of the way; nothing in it is lost.
+fn set_aside(path: &std::path::Path) -> Result<(), Failure> {
+    let stamp = Timestamp::now().strftime("%Y%m%dT%H%M%S%3f").to_string();
+    let aside = path.with_extension(format!("{stamp}.journal"));
+    std::fs::rename(path, &aside)
+        .map_err(|error| Failure::Outside(format!("{}: {error}", path.display())))
+}

@@ -1,0 +1,132 @@
+//! The terminal of a live show: keys in, frames out, restored on every way out.
+
+use std::io::{self, Stdout, stdout};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
+use std::time::{Duration, Instant};
+
+use crossterm::event::{self, Event, KeyEvent};
+use crossterm::execute;
+use crossterm::terminal::{
+    EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
+};
+use ratatui::Terminal;
+use ratatui::backend::CrosstermBackend;
+
+use super::facts::{clock_face, desk_facts};
+use crate::live::Stage;
+use crate::screens::{Panel, Scene, Theme, Wish};
+use crate::sound;
+
+/// Twenty frames a second.
+const FRAME: Duration = Duration::from_millis(50);
+
+/// Runs a show in the terminal until it is left or a signal ends the program. Left on purpose, its
+/// journal is closed; ended by a signal, the show can be gone on with.
+pub(super) fn run(mut stage: Stage) -> io::Result<()> {
+    let ended = Arc::new(AtomicBool::new(false));
+    for signal in [
+        signal_hook::consts::SIGINT,
+        signal_hook::consts::SIGTERM,
+        signal_hook::consts::SIGHUP,
+    ] {
+        signal_hook::flag::register(signal, ended.clone())?;
+    }
+    let mut screen = Screen::enter()?;
+    let mut panel = Panel::new(theme());
+    while !ended.load(Relaxed) {
+        let drawn = Instant::now();
+        stage.tick();
+        screen.draw(&stage, &mut panel)?;
+        while let Some(key) = key_within(FRAME.saturating_sub(drawn.elapsed()))? {
+            stage.tick();
+            for wish in panel.key(key, stage.session()) {
+                match wish {
+                    Wish::Happen(what) => stage.happen(what),
+                    Wish::Quit => {
+                        drop(screen);
+                        stage.close();
+                        return Ok(());
+                    }
+                }
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The next key within `patience`; `None` when there was none or something else came.
+fn key_within(patience: Duration) -> io::Result<Option<KeyEvent>> {
+    if !event::poll(patience)? {
+        return Ok(None);
+    }
+    match event::read()? {
+        Event::Key(key) => Ok(Some(key)),
+        _ => Ok(None),
+    }
+}
+
+/// Plain where colour is refused, else dark.
+fn theme() -> Theme {
+    let refused = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+    if refused { Theme::Plain } else { Theme::Dark }
+}
+
+/// The terminal while a show is on it.
+struct Screen {
+    terminal: Terminal<CrosstermBackend<Stdout>>,
+}
+
+impl Screen {
+    fn enter() -> io::Result<Screen> {
+        restore_on_panic();
+        enable_raw_mode()?;
+        // From here on dropping the screen puts everything back.
+        let terminal = Terminal::new(CrosstermBackend::new(stdout()));
+        let entered = terminal.and_then(|terminal| {
+            execute!(stdout(), EnterAlternateScreen)?;
+            Ok(terminal)
+        });
+        match entered {
+            Ok(terminal) => Ok(Screen { terminal }),
+            Err(error) => {
+                restore();
+                Err(error)
+            }
+        }
+    }
+
+    fn draw(&mut self, stage: &Stage, panel: &mut Panel) -> io::Result<()> {
+        let desk = desk_facts(stage);
+        let scene = Scene {
+            session: stage.session(),
+            clock: clock_face(stage),
+            desk: &desk,
+        };
+        self.terminal.draw(|frame| panel.draw(&scene, frame))?;
+        Ok(())
+    }
+}
+
+impl Drop for Screen {
+    fn drop(&mut self) {
+        restore();
+    }
+}
+
+/// Puts the terminal back. What fails here has nowhere left to be said.
+fn restore() {
+    let _ = execute!(stdout(), LeaveAlternateScreen, crossterm::cursor::Show);
+    let _ = disable_raw_mode();
+}
+
+/// A panic puts the terminal back before it is told; one that is caught by the decoders is none.
+fn restore_on_panic() {
+    let before = std::panic::take_hook();
+    std::panic::set_hook(Box::new(move |info| {
+        if !sound::guard::panic_is_caught() {
+            restore();
+            before(info);
+        }
+    }));
+}

@@ -1,7 +1,8 @@
 //! Loudness, loudness range and true peak against the test signals of EBU Tech 3341 (2023, table 1: signals
-//! 1–6 and 9–23; 7 and 8 are recordings) and EBU Tech 3342 (table 1: signals 1–4; 5 and 6 are recordings),
-//! made here from their published descriptions, with the tolerances published beside them; and against
-//! ffmpeg's meter on music.
+//! 1–6 and 9–23; 7 and 8 are recordings) and EBU Tech 3342 (table 1: signals 1–4; 5 and 6 are recordings), made
+//! here from their published descriptions, with the tolerances published beside them (both as quoted in public
+//! test suites of loudness meters: the documents themselves were not at hand); and against ffmpeg's meter on
+//! music.
 
 mod ffmpeg;
 
@@ -281,17 +282,14 @@ fn tech_3342_signals_1_to_4_loudness_range() {
     }
 }
 
-/// The peak of the last frames comes out of the interpolator after them.
+/// What peaks between the last samples of all is only seen by looking on after them: twelve frames of a tone
+/// of fs/4 whose samples all lie 3 dB below its crests.
 #[test]
 fn a_peak_at_the_very_end_counts() {
     let mut samples = vec![0.0; 2 * RATE as usize];
-    samples.extend(peak_tone(4.0, 0.9, 45.0).iter().take(2 * 4_800 - 2));
+    samples.extend(&peak_tone(4.0, 0.9, 45.0)[2 * 4_800..2 * 4_812]);
     let dbtp = gauge(&stereo(samples)).true_peak.expect("a peak").db();
-    let mut last = vec![0.0; 2 * RATE as usize];
-    last.extend([0.9, 0.9]);
-    let at_end = gauge(&stereo(last)).true_peak.expect("a peak").db();
-    assert!(dbtp > -1.2, "{dbtp}");
-    assert!((at_end - 20.0 * 0.9_f64.log10()).abs() < 0.1, "{at_end}");
+    assert!((-1.2..0.5).contains(&dbtp), "{dbtp}");
 }
 
 #[test]

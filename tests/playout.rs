@@ -61,7 +61,10 @@ fn tone() -> Pcm {
 fn player() {
     let log = std::env::var("PLAYER_LOG").expect("started by another test");
     let log = stderr_to(log.as_ref()).expect("the log");
-    let playout = Playout::open(Output::default());
+    let playout = Playout::open(Output {
+        device: std::env::var("PLAYER_DEVICE").ok(),
+        ..Output::default()
+    });
     let (clicks, tone) = (Arc::new(clicks()), Arc::new(tone()));
     println!("= open {}", playout.rate());
     for line in std::io::stdin().lines() {
@@ -136,11 +139,17 @@ struct Player {
 
 impl Player {
     fn open(sink: &NullSink) -> Player {
+        Player::open_on(sink, None)
+    }
+
+    /// Plays on the device of that name.
+    fn open_on(sink: &NullSink, device: Option<&str>) -> Player {
         let program = std::env::current_exe().expect("this test program");
         let log = tempfile::NamedTempFile::new().expect("a log");
         let mut process = Command::new(program)
             .args(["--ignored", "--exact", "player", "--nocapture"])
             .envs(sink.env())
+            .envs(device.map(|device| ("PLAYER_DEVICE", device)))
             .env("PLAYER_LOG", log.path())
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
@@ -364,6 +373,21 @@ fn a_killed_sound_server_is_survived_and_the_track_rejoins_where_it_should_be() 
         late as f64 / 1e6
     );
     assert!(late.abs() < 20 * MS);
+}
+
+#[test]
+fn the_device_is_found_by_name_and_a_wrong_name_is_answered_with_the_right_ones() {
+    let _alone = alone();
+    let sink = NullSink::start();
+    for name in ["stage", "Stage box"] {
+        let mut player = Player::open_on(&sink, Some(name));
+        assert_eq!(player.health("silent"), "false", "{name}");
+    }
+    let mut player = Player::open_on(&sink, Some("stag"));
+    let health = player.ask("health");
+    println!("  health: {health}");
+    assert!(health.contains("silent true"));
+    assert!(health.contains("machine.toml may name") && health.contains("stage"));
 }
 
 #[test]

@@ -1,10 +1,8 @@
 //! Sound files into samples, every frame of the music and none of the codec's own.
 
 use std::fs::File;
-use std::io::{self, ErrorKind, Read, Seek, SeekFrom};
+use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
-use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
 
 use symphonia::core::codecs::CodecParameters;
 use symphonia::core::codecs::audio::well_known::CODEC_ID_VORBIS;
@@ -13,7 +11,7 @@ use symphonia::core::errors::Error;
 use symphonia::core::formats::probe::Hint;
 use symphonia::core::formats::well_known::*;
 use symphonia::core::formats::{FormatOptions, FormatReader, Track, TrackType};
-use symphonia::core::io::{MediaSource, MediaSourceStream};
+use symphonia::core::io::MediaSourceStream;
 use symphonia::core::meta::MetadataOptions;
 use symphonia::core::packet::Packet;
 use symphonia::core::units::{TimeBase, Timestamp};
@@ -21,6 +19,7 @@ use symphonia::core::units::{TimeBase, Timestamp};
 use super::fault::{Problem, SoundError};
 use super::guard::guarded;
 use super::priming::{self, Part};
+use super::source::{Counted, Reading};
 use super::{MAX_CHANNELS, Pcm, RATES};
 use crate::units::Span;
 
@@ -79,8 +78,7 @@ pub fn probe(path: &Path) -> Result<TrackFacts, SoundError> {
 /// A file being decoded, block by block.
 pub struct Decoder {
     path: PathBuf,
-    /// Bytes read, and bytes in all.
-    bytes: (Arc<AtomicU64>, u64),
+    reading: Reading,
     format: Box<dyn FormatReader>,
     codec: Box<dyn AudioDecoder>,
     track: u32,
@@ -114,12 +112,7 @@ impl Decoder {
         if !facts.is_file() {
             return Err(fail(Problem::Unreadable("it is not a file".into())));
         }
-        let bytes = (Arc::new(AtomicU64::new(0)), facts.len());
-        let source = Counted {
-            file,
-            len: facts.len(),
-            read: bytes.0.clone(),
-        };
+        let (source, reading) = Counted::new(file, facts.len());
         let mut hint = Hint::new();
         if let Some(extension) = path.extension().and_then(|text| text.to_str()) {
             hint.with_extension(extension);
@@ -149,7 +142,7 @@ impl Decoder {
         };
         let mut decoder = Decoder {
             path: path.to_owned(),
-            bytes,
+            reading,
             format,
             codec,
             track: track.id,
@@ -193,8 +186,7 @@ impl Decoder {
 
     /// The share of the file that has been read, 0 to 1.
     pub fn share(&self) -> f32 {
-        let (read, all) = (self.bytes.0.load(Ordering::Relaxed), self.bytes.1.max(1));
-        (read as f32 / all as f32).min(1.0)
+        self.reading.share()
     }
 
     /// How much of what has been given could not be decoded and is silent.
@@ -413,38 +405,5 @@ fn from_probe(error: Error) -> Problem {
         Error::IoError(error) => Problem::Unreadable(error.to_string()),
         Error::DecodeError(what) => Problem::Damaged(what.into()),
         _ => Problem::NotSound,
-    }
-}
-
-/// A file that counts how far it has been read.
-struct Counted {
-    file: File,
-    len: u64,
-    read: Arc<AtomicU64>,
-}
-
-impl Read for Counted {
-    fn read(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
-        let bytes = self.file.read(buffer)?;
-        self.read.fetch_add(bytes as u64, Ordering::Relaxed);
-        Ok(bytes)
-    }
-}
-
-impl Seek for Counted {
-    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
-        let at = self.file.seek(to)?;
-        self.read.store(at, Ordering::Relaxed);
-        Ok(at)
-    }
-}
-
-impl MediaSource for Counted {
-    fn is_seekable(&self) -> bool {
-        true
-    }
-
-    fn byte_len(&self) -> Option<u64> {
-        Some(self.len)
     }
 }

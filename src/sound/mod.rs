@@ -17,6 +17,7 @@ mod pcm;
 mod peak;
 mod priming;
 mod resample;
+mod source;
 mod speakers;
 
 use std::ops::RangeInclusive;

@@ -1,7 +1,7 @@
 //! Which part of a stream is the sound: codecs put silence of their own before and after it.
 //!
 //! MP3 and Ogg Vorbis are trimmed by the decoder and CAF says it in its packet table. MP4 says it in its
-//! edit list (ISO/IEC 14496-12, 8.6.6) or in a tag, Matroska in an element of the track (RFC 9559, 5.1.4.1.28);
+//! edit list (ISO/IEC 14496-12) or in a tag, Matroska in an element of the track (CodecDelay, RFC 9559);
 //! these are read here.
 
 use std::fs::File;

@@ -57,7 +57,8 @@ impl NullSink {
         let directory = tempfile::tempdir().expect("a directory for the sound server");
         std::fs::write(
             directory.path().join("asound.conf"),
-            "pcm.!default { type pulse }\nctl.!default { type pulse }\n",
+            "pcm.!default { type pulse }\nctl.!default { type pulse }\n\
+             pcm.stage { type pulse hint { show on description \"Stage box\" } }\n",
         )
         .expect("a configuration for ALSA");
         let mut sink = NullSink {
@@ -68,8 +69,8 @@ impl NullSink {
         sink
     }
 
-    /// What a program's environment needs for its default ALSA device to be this sink, and for
-    /// nothing of the user's own configuration to be read.
+    /// What a program's environment needs for its default ALSA device, and the one named `stage`, to
+    /// be this sink, and for nothing of the user's own configuration to be read.
     pub fn env(&self) -> Vec<(String, String)> {
         let path = |name: &str| self.directory.path().join(name).display().to_string();
         [

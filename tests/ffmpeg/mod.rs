@@ -1,6 +1,8 @@
 //! ffmpeg as the reference: it makes the files and decodes or measures them for comparison.
 #![allow(dead_code, reason = "each test file uses its own part")]
 
+pub mod tracks;
+
 use std::path::Path;
 use std::process::{Command, Output};
 

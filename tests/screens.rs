@@ -2,9 +2,8 @@
 
 mod stage;
 
-use abeam::live::{CueState, Mark, MarkKind, Session, What};
+use abeam::live::{CueState, MarkKind, Session, What};
 use abeam::screens::{DeskFacts, Output, Panel, Theme, svg};
-use abeam::units::Instant;
 use insta::assert_snapshot;
 use proptest::prelude::*;
 use ratatui::buffer::Buffer;
@@ -140,7 +139,11 @@ fn talking_on_into_a_silence_is_told_to_stop() {
         wait(&mut session, now + 0.25);
     }
     let now = stand(&session, (80, 24));
-    assert!(now.contains("STOP TALKING: SILENCE, 0:"), "{now}");
+    // The hush of the pass lasts longer than the silence the document asks for.
+    assert!(
+        now.contains("STOP TALKING: HUSH, too loud to talk over, 0:"),
+        "{now}"
+    );
 }
 
 #[test]
@@ -381,9 +384,7 @@ fn the_phrase_being_said_is_underlined_and_pointed_at() {
         .filter(|cell| cell.modifier.contains(Modifier::UNDERLINED))
         .map(|cell| cell.symbol())
         .collect();
-    // The space at the end of a line is not drawn.
-    let words = "and to keep silence with us as she passes.".replace(' ', "");
-    assert_eq!(underlined.replace(' ', ""), words);
+    assert_eq!(underlined.trim(), "at the north end,");
 }
 
 #[test]
@@ -440,20 +441,6 @@ fn an_outline_is_asked_for_once() {
     desk.tracks[1].loaded = 0.9;
     drawn(&mut panel, &session, &desk, (120, 40));
     assert_eq!(asked.load(Ordering::Relaxed), 2);
-}
-
-#[test]
-fn a_mark_at_the_key_is_of_the_instant_of_the_key() {
-    let session = run_in();
-    let mut panel = panel(&session, Theme::Dark);
-    let wishes = press(&mut panel, &session, KeyCode::Char('a'));
-    let mark = Mark {
-        kind: MarkKind::Abeam,
-        observed: session.now(),
-        point: None,
-    };
-    assert_eq!(wishes, [abeam::screens::Wish::Happen(What::Mark(mark))]);
-    assert_ne!(session.now(), Instant::ZERO);
 }
 
 proptest! {

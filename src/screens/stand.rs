@@ -2,6 +2,7 @@
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::style::Style;
 use ratatui::text::{Line, Span as Piece};
 
 use super::digits::{self, digits_width, to_go};
@@ -15,6 +16,7 @@ use crate::live::session::{Next, NextKind};
 use crate::live::{CueState, Mode};
 use crate::show::PointName;
 use crate::timeline::CueTime;
+use crate::timeline::slot::slot_end;
 use crate::units::{Instant, Span};
 
 /// Where there are this many columns, words and things to come stand side by side.
@@ -58,7 +60,7 @@ pub(super) fn draw(
     status::draw_last(scene, said, styles, buffer);
 }
 
-/// The call to be made now, or else what the display is called.
+/// The call to be made now, or else what the display is called; when it ends, and when it has to.
 fn draw_title(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buffer) {
     let session = scene.session;
     let calls = session
@@ -69,25 +71,46 @@ fn draw_title(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buffer) {
     let now = calls
         .filter(|(_, (cue, _))| matches!(cue.state, CueState::Due | CueState::Running))
         .min_by_key(|(_, (_, at))| at.instant());
-    let Some((i, (cue, at))) = now else {
-        let title = cut(
-            &format!(" {}", session.show().title),
-            usize::from(area.width),
-        );
-        return put(buffer, area, 0, Line::styled(title, styles.quiet));
+    let (text, style) = match now {
+        None => (format!(" {}", session.show().title), styles.quiet),
+        Some((i, (cue, at))) => {
+            let call = &session.show().calls[i];
+            let when = match at.instant().filter(|_| cue.state == CueState::Due) {
+                Some(at) => format!("in {}", to_go(at - session.now())),
+                None => "now".into(),
+            };
+            let text = format!(" CALL {when}, {}: {} ", call.who, call.text);
+            (text, styles.urgent)
+        }
     };
-    let call = &session.show().calls[i];
-    let when = match at.instant().filter(|_| cue.state == CueState::Due) {
-        Some(at) => format!("in {}", to_go(at - session.now())),
-        None => "now".into(),
+    let text = cut(&text, usize::from(area.width));
+    let (end, end_style) = ending(scene, styles);
+    if width(&text) + width(&end) < usize::from(area.width) {
+        let line = Line::styled(end, end_style).right_aligned();
+        put(buffer, area, 0, line);
+    }
+    put(buffer, area, 0, Line::styled(text, style));
+}
+
+/// When the display ends by the estimate, and when its slot does.
+fn ending(scene: &Scene, styles: &Styles) -> (String, Style) {
+    let session = scene.session;
+    let held = session.programme().iter().any(|flying| flying.held);
+    let Some(end) = session.moments().end().filter(|_| !held) else {
+        return (String::new(), styles.base);
     };
-    let text = format!(" CALL {when}, {}: {} ", call.who, call.text);
-    put(
-        buffer,
-        area,
-        0,
-        Line::styled(cut(&text, usize::from(area.width)), styles.urgent),
-    );
+    let ends = format!(" ends {} estimated", scene.clock.text(end, 0));
+    match slot_end(session.show()) {
+        None => (format!("{ends} "), styles.quiet),
+        Some(slot) if end > slot => {
+            let over = (end - slot).clock(0);
+            (format!("{ends}, {over} AFTER ITS SLOT "), styles.urgent)
+        }
+        Some(slot) => {
+            let slot = scene.clock.text(slot, 0);
+            (format!("{ends}, slot {slot} "), styles.quiet)
+        }
+    }
 }
 
 /// Whether a thing to come is counted down to in big digits; gates come too thick and fast.

@@ -2,6 +2,7 @@
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
+use ratatui::style::Modifier;
 use ratatui::text::Line;
 
 use super::digits::to_go;
@@ -137,7 +138,8 @@ fn draw_aircraft(
         (None, None) => "◆",
     };
     if let Some(cell) = buffer.cell_mut((area.x + place, area.y + 1)) {
-        cell.set_symbol(head).set_style(styles.urgent);
+        let style = styles.flight.add_modifier(Modifier::REVERSED);
+        cell.set_symbol(head).set_style(style);
     }
     let name = match out {
         Some(_) => format!("{} {}", aloft.aircraft, distance(aloft.sample.x)),

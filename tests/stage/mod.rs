@@ -100,7 +100,7 @@ pub fn run_in() -> Session {
     fly_until(&mut session, ("memorial", "inbound"));
     let inbound = expected(&session, "memorial", "inbound");
     let block = "memorial-words".into();
-    happen(&mut session, inbound - 10.0, What::BeginBlock { block });
+    happen(&mut session, inbound + 2.0, What::BeginBlock { block });
     mark(&mut session, MarkKind::Inbound, inbound + 4.0);
     let abeam = expected(&session, "memorial", "abeam");
     wait(&mut session, abeam - 25.0);

@@ -1,0 +1,494 @@
+//! What keys do, and that a key held down or pressed twice does nothing harmful.
+
+mod stage;
+
+use abeam::live::{Event, Mark, MarkKind, Mode, Session, What};
+use abeam::screens::{Page, Panel, Theme, Wish};
+use abeam::show::Name;
+use abeam::units::{Instant, Span};
+use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
+use stage::*;
+
+use KeyCode::Char;
+
+fn name(text: &str) -> Name {
+    text.into()
+}
+
+/// What one key wishes for, from an interface past its cautions.
+fn wish(session: &Session, key: KeyCode) -> Vec<Wish> {
+    press(&mut panel(session, Theme::Dark), session, key)
+}
+
+/// What the last of some keys wishes for, a second between them; none before it wishes for anything.
+fn wish_after(session: &mut Session, keys: &[KeyCode]) -> Vec<Wish> {
+    let mut panel = panel(session, Theme::Dark);
+    let (last, before) = keys.split_last().expect("a key");
+    for key in before {
+        let now = session.now().s();
+        wait(session, now + 1.0);
+        assert_eq!(press(&mut panel, session, *key), [], "{key:?}");
+    }
+    let now = session.now().s();
+    wait(session, now + 1.0);
+    press(&mut panel, session, *last)
+}
+
+fn happen_all(session: &mut Session, wishes: &[Wish]) {
+    for wish in wishes {
+        if let Wish::Happen(what) = wish {
+            let at = session.now();
+            session.apply(&Event {
+                at,
+                what: what.clone(),
+            });
+        }
+    }
+}
+
+/// Holds a key down for two seconds as a terminal tells it, everything it wishes for happening.
+fn hold(panel: &mut Panel, session: &mut Session, key: KeyCode) -> Vec<Wish> {
+    let mut all = Vec::new();
+    for repeat in 0..50 {
+        let wishes = press(panel, session, key);
+        happen_all(session, &wishes);
+        all.extend(wishes);
+        let pause = if repeat == 0 { 0.5 } else { 0.033 };
+        let now = session.now().s();
+        wait(session, now + pause);
+    }
+    all
+}
+
+fn mark_of(kind: MarkKind, observed: Instant) -> What {
+    What::Mark(Mark {
+        kind,
+        observed,
+        point: None,
+    })
+}
+
+#[test]
+fn each_key_wishes_for_what_the_help_says() {
+    let session = run_in();
+    let now = session.now();
+    let half = Span::from_ms(500);
+    for (key, what) in [
+        (Char('a'), mark_of(MarkKind::Abeam, now)),
+        (Char('g'), mark_of(MarkKind::Gate, now)),
+        (Char('n'), mark_of(MarkKind::Inbound, now)),
+        (Char('u'), What::UndoMark),
+        (KeyCode::Left, What::ShiftMark { by: -half }),
+        (KeyCode::Right, What::ShiftMark { by: half }),
+        (Char('t'), What::Audible),
+        (Char('w'), What::Delay),
+        (Char('c'), What::Resume),
+        (Char('k'), What::KnockItOff),
+        (Char('x'), What::Arm { armed: false }),
+        (Char('r'), What::Arm { armed: true }),
+        (Char('d'), What::Duck { latched: true }),
+        (KeyCode::PageDown, What::EndBlock),
+    ] {
+        assert_eq!(wish(&session, key), [Wish::Happen(what)], "{key:?}");
+    }
+}
+
+#[test]
+fn caps_lock_loses_no_mark() {
+    let session = run_in();
+    let what = mark_of(MarkKind::Abeam, session.now());
+    assert_eq!(wish(&session, Char('A')), [Wish::Happen(what)]);
+}
+
+#[test]
+fn keys_that_mean_nothing_do_nothing() {
+    let session = run_in();
+    for key in [
+        Char('i'),
+        Char('j'),
+        Char('o'),
+        Char('l'),
+        Char('m'),
+        Char(' '),
+        Char('7'),
+    ] {
+        assert_eq!(wish(&session, key), [], "{key:?}");
+    }
+    for key in [
+        KeyCode::Enter,
+        KeyCode::Esc,
+        KeyCode::PageUp,
+        KeyCode::F(5),
+        KeyCode::Up,
+    ] {
+        assert_eq!(wish(&session, key), [], "{key:?}");
+    }
+}
+
+#[test]
+fn desk_keys_act_on_the_chosen_track() {
+    let mut session = run_in();
+    let tab = KeyCode::Tab;
+    let track = || name("hymn");
+    let keys = |last| [tab, KeyCode::Down, last];
+    for (key, what) in [
+        (KeyCode::Enter, What::StartTrack { track: track() }),
+        (Char('f'), What::FadeTrack { track: track() }),
+        (
+            Char('+'),
+            What::Level {
+                track: track(),
+                gain_db: 1.0,
+            },
+        ),
+        (
+            Char('='),
+            What::Level {
+                track: track(),
+                gain_db: 1.0,
+            },
+        ),
+        (
+            Char('-'),
+            What::Level {
+                track: track(),
+                gain_db: -1.0,
+            },
+        ),
+    ] {
+        let wishes = wish_after(&mut session, &keys(key));
+        assert_eq!(wishes, [Wish::Happen(what)], "{key:?}");
+    }
+    let last = [
+        tab,
+        KeyCode::Down,
+        KeyCode::Down,
+        KeyCode::Down,
+        KeyCode::Down,
+        Char('f'),
+    ];
+    let what = What::FadeTrack {
+        track: name("evening"),
+    };
+    assert_eq!(wish_after(&mut session, &last), [Wish::Happen(what)]);
+    assert_eq!(wish(&session, Char('f')), [], "the Stand fades no track");
+}
+
+#[test]
+fn a_key_held_down_happens_once() {
+    for key in "agnutwckxrds!pqb?".chars().map(Char) {
+        let mut session = run_in();
+        let mut panel = panel(&session, Theme::Dark);
+        let wishes = hold(&mut panel, &mut session, key);
+        assert!(wishes.len() <= 1, "{key:?} {wishes:?}");
+        assert!(!wishes.contains(&Wish::Quit) && !wishes.contains(&Wish::Happen(What::Accident)));
+    }
+    for key in [
+        KeyCode::PageDown,
+        KeyCode::Left,
+        KeyCode::Enter,
+        KeyCode::Tab,
+    ] {
+        let mut session = run_in();
+        let mut panel = panel(&session, Theme::Dark);
+        assert!(hold(&mut panel, &mut session, key).len() <= 1, "{key:?}");
+    }
+}
+
+#[test]
+fn a_fader_follows_its_key_as_long_as_it_is_held() {
+    let mut session = run_in();
+    let mut panel = panel(&session, Theme::Dark);
+    press(&mut panel, &session, KeyCode::Tab);
+    hold(&mut panel, &mut session, Char('-'));
+    assert_eq!(session.tracks()[0].gain.db(), -50.0);
+}
+
+#[test]
+fn told_repeats_and_releases_do_nothing() {
+    let session = run_in();
+    let mut panel = panel(&session, Theme::Dark);
+    for kind in [KeyEventKind::Repeat, KeyEventKind::Release] {
+        let key = KeyEvent::new_with_kind(Char('k'), KeyModifiers::NONE, kind);
+        assert_eq!(panel.key(key, &session), []);
+    }
+}
+
+#[test]
+fn a_remote_that_bounces_ends_no_words() {
+    let mut session = opening();
+    let mut panel = panel(&session, Theme::Dark);
+    wait(&mut session, -50.0);
+    let begin = press(&mut panel, &session, KeyCode::PageDown);
+    let block = name("welcome");
+    assert_eq!(begin, [Wish::Happen(What::BeginBlock { block })]);
+    happen_all(&mut session, &begin);
+    wait(&mut session, -49.0);
+    assert_eq!(press(&mut panel, &session, KeyCode::PageDown), []);
+    wait(&mut session, -47.0);
+    let end = press(&mut panel, &session, KeyCode::PageDown);
+    assert_eq!(end, [Wish::Happen(What::EndBlock)]);
+}
+
+#[test]
+fn knock_it_off_is_at_once_even_on_the_first_screen() {
+    let session = run_in();
+    let mut panel = Panel::new(Theme::Dark);
+    let wishes = press(&mut panel, &session, Char('k'));
+    assert_eq!(wishes, [Wish::Happen(What::KnockItOff)]);
+    let mut panel = Panel::new(Theme::Dark);
+    assert_eq!(
+        press(&mut panel, &session, Char('w')),
+        [],
+        "any other key only goes on"
+    );
+}
+
+#[test]
+fn knocked_off_only_marks_and_ways_out_work() {
+    let mut session = run_in();
+    let now = session.now().s();
+    happen(&mut session, now + 1.0, What::KnockItOff);
+    wait(&mut session, now + 3.0);
+    assert_eq!(wish(&session, Char('c')), [Wish::Happen(What::Release)]);
+    let mark = mark_of(MarkKind::Abeam, session.now());
+    assert_eq!(wish(&session, Char('a')), [Wish::Happen(mark)]);
+    for key in [
+        Char('k'),
+        Char('r'),
+        Char('w'),
+        Char('d'),
+        KeyCode::PageDown,
+        KeyCode::Enter,
+    ] {
+        assert_eq!(wish(&session, key), [], "{key:?}");
+    }
+}
+
+#[test]
+fn an_accident_takes_two_keys_to_enter_and_two_to_leave() {
+    let mut session = run_in();
+    assert_eq!(
+        wish_after(&mut session, &[Char('!'), Char('!'), Char('!')]),
+        []
+    );
+    assert_eq!(
+        wish_after(&mut session, &[Char('!'), KeyCode::Esc, KeyCode::Enter]),
+        []
+    );
+    let wishes = wish_after(&mut session, &[Char('!'), KeyCode::Enter]);
+    assert_eq!(wishes, [Wish::Happen(What::Accident)]);
+    happen_all(&mut session, &wishes);
+
+    let mut panel = panel(&session, Theme::Dark);
+    for key in "agnutwkxrds!pqb?".chars().map(Char) {
+        assert_eq!(press(&mut panel, &session, key), [], "{key:?}");
+    }
+    assert_eq!(press(&mut panel, &session, KeyCode::Enter), []);
+    let held = hold(&mut panel, &mut session, Char('c'));
+    assert_eq!(held, [Wish::Happen(What::Release)]);
+    assert!(matches!(
+        session.mode(),
+        Mode::Accident {
+            release: Some(_),
+            ..
+        }
+    ));
+    let second = press(&mut panel, &session, KeyCode::Enter);
+    assert_eq!(second, [Wish::Happen(What::Release)]);
+    happen_all(&mut session, &second);
+    assert_eq!(session.mode(), Mode::Running);
+    assert!(!session.is_armed());
+}
+
+#[test]
+fn the_second_key_out_of_an_accident_comes_within_ten_seconds() {
+    let mut session = run_in();
+    let now = session.now().s();
+    happen(&mut session, now, What::Accident);
+    happen(&mut session, now + 5.0, What::Release);
+    wait(&mut session, now + 15.5);
+    assert_eq!(wish(&session, KeyCode::Enter), []);
+    assert_eq!(wish(&session, Char('c')), [Wish::Happen(What::Release)]);
+}
+
+#[test]
+fn leaving_asks_while_the_show_runs() {
+    let mut session = run_in();
+    assert_eq!(wish_after(&mut session, &[Char('q'), Char('q')]), []);
+    assert_eq!(
+        wish_after(&mut session, &[Char('q'), KeyCode::Enter]),
+        [Wish::Quit]
+    );
+    let mut panel = panel(&session, Theme::Dark);
+    let interrupt = KeyEvent::new(Char('c'), KeyModifiers::CONTROL);
+    assert_eq!(
+        panel.key(interrupt, &session),
+        [],
+        "an interrupt asks as well"
+    );
+    assert_eq!(press(&mut panel, &session, KeyCode::Enter), [Wish::Quit]);
+
+    let rest: Vec<Name> = session
+        .programme()
+        .iter()
+        .map(|f| f.entry.key.clone())
+        .collect();
+    for key in rest {
+        let at = session.now();
+        session.apply(&Event {
+            at,
+            what: What::Drop { key },
+        });
+    }
+    let now = session.now().s();
+    wait(&mut session, now + 600.0);
+    assert_eq!(
+        wish(&session, Char('q')),
+        [Wish::Quit],
+        "nothing runs any more"
+    );
+}
+
+#[test]
+fn words_are_left_out_after_a_second_key() {
+    let mut session = run_in();
+    let block = name("goodbye");
+    let wishes = wish_after(&mut session, &[Char('s'), KeyCode::Enter]);
+    assert_eq!(wishes, [Wish::Happen(What::SkipBlock { block })]);
+}
+
+#[test]
+fn another_key_takes_a_question_away_and_does_its_own_work() {
+    let mut session = run_in();
+    let wishes = wish_after(&mut session, &[Char('!'), Char('d')]);
+    assert_eq!(wishes, [Wish::Happen(What::Duck { latched: true })]);
+    assert_eq!(
+        wish_after(&mut session, &[Char('!'), KeyCode::Tab, Char('b')]),
+        []
+    );
+}
+
+#[test]
+fn a_mark_asked_about_is_answered_with_a_number_or_dismissed() {
+    let mut session = run_in();
+    let now = session.now();
+    mark(&mut session, MarkKind::Abeam, now.s());
+    let offered = session.ask().expect("a question").offered.clone();
+    let mark = Mark {
+        kind: MarkKind::Abeam,
+        observed: now,
+        point: offered.first().cloned(),
+    };
+    assert_eq!(wish(&session, Char('1')), [Wish::Happen(What::Mark(mark))]);
+    assert_eq!(wish(&session, Char('9')), [], "nothing is offered there");
+    assert_eq!(wish(&session, KeyCode::Esc), [Wish::Happen(What::Dismiss)]);
+    let next = mark_of(MarkKind::Gate, session.now());
+    assert_eq!(
+        wish(&session, Char('g')),
+        [Wish::Happen(next)],
+        "marks go on"
+    );
+}
+
+#[test]
+fn the_programme_is_changed_after_a_second_key() {
+    let mut session = opening();
+    let list = Char('p');
+    let (down, enter) = (KeyCode::Down, KeyCode::Enter);
+    // The first figure still to be flown is chosen: the slow pass.
+    for (keys, what) in [
+        (
+            vec![list, Char('d')],
+            What::Drop {
+                key: name("slow-pass"),
+            },
+        ),
+        (
+            vec![list, down, Char('d')],
+            What::Drop {
+                key: name("mirror"),
+            },
+        ),
+        (
+            vec![list, Char('e')],
+            What::Repeat {
+                figure: name("slow-pass"),
+            },
+        ),
+        (
+            vec![list, Char('m')],
+            What::Mirror {
+                key: Some(name("slow-pass")),
+            },
+        ),
+        (
+            vec![list, Char('s')],
+            What::Swap {
+                first: name("slow-pass"),
+                second: name("mirror"),
+            },
+        ),
+        (
+            vec![list, Char('i'), down, down, down, down, down, enter],
+            What::Insert {
+                figure: name("encore"),
+                before: Some(name("slow-pass")),
+            },
+        ),
+        (
+            vec![list, Char('v'), down, enter],
+            What::Profile { name: name("low") },
+        ),
+    ] {
+        let mut all = keys.clone();
+        all.push(enter);
+        // The key before Enter may be Enter itself: it is let go in between.
+        assert_eq!(
+            wish_after(&mut session, &all),
+            [Wish::Happen(what)],
+            "{keys:?}"
+        );
+        let mut no = keys.clone();
+        no.extend([KeyCode::Esc, enter]);
+        assert_eq!(wish_after(&mut session, &no), [], "{keys:?} and then no");
+    }
+    let key = name("mirror");
+    let now = session.now().s();
+    happen(&mut session, now, What::Drop { key: key.clone() });
+    let wishes = wish_after(&mut session, &[list, down, Char('d'), enter]);
+    assert_eq!(wishes, [Wish::Happen(What::Reinstate { key })]);
+}
+
+#[test]
+fn marks_and_emergencies_work_over_the_programme_and_the_help() {
+    let mut session = run_in();
+    for open in [Char('p'), Char('?')] {
+        let wishes = wish_after(&mut session, &[open, Char('a')]);
+        assert_eq!(
+            wishes,
+            [Wish::Happen(mark_of(MarkKind::Abeam, session.now()))]
+        );
+        let wishes = wish_after(&mut session, &[open, Char('k')]);
+        assert_eq!(wishes, [Wish::Happen(What::KnockItOff)]);
+        let wishes = wish_after(&mut session, &[open, KeyCode::PageDown]);
+        assert_eq!(wishes, [Wish::Happen(What::EndBlock)]);
+    }
+    let under = [KeyCode::Tab, Char('p'), KeyCode::Enter];
+    assert_eq!(
+        wish_after(&mut session, &under),
+        [],
+        "no track starts from under the list"
+    );
+}
+
+#[test]
+fn tab_turns_to_the_desk_and_back() {
+    let session = run_in();
+    let mut panel = panel(&session, Theme::Dark);
+    assert_eq!(panel.page(), Page::Stand);
+    press(&mut panel, &session, KeyCode::Tab);
+    assert_eq!(panel.page(), Page::Desk);
+    press(&mut panel, &session, KeyCode::BackTab);
+    assert_eq!(panel.page(), Page::Stand);
+}

@@ -3,6 +3,7 @@
 use std::io::{self, Stdout, stdout};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
+use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
 use crossterm::event::{self, Event, KeyEvent};
@@ -33,12 +34,13 @@ pub(super) fn run(mut stage: Stage) -> io::Result<()> {
         signal_hook::flag::register(signal, ended.clone())?;
     }
     let mut screen = Screen::enter()?;
+    let keys = keys()?;
     let mut panel = Panel::new(theme());
     while !ended.load(Relaxed) {
         let drawn = Instant::now();
         stage.tick();
         screen.draw(&stage, &mut panel)?;
-        while let Some(key) = key_within(FRAME.saturating_sub(drawn.elapsed()))? {
+        while let Ok(key) = keys.recv_timeout(FRAME.saturating_sub(drawn.elapsed())) {
             stage.tick();
             for wish in panel.key(key, stage.session()) {
                 match wish {
@@ -55,15 +57,22 @@ pub(super) fn run(mut stage: Stage) -> io::Result<()> {
     Ok(())
 }
 
-/// The next key within `patience`; `None` when there was none or something else came.
-fn key_within(patience: Duration) -> io::Result<Option<KeyEvent>> {
-    if !event::poll(patience)? {
-        return Ok(None);
-    }
-    match event::read()? {
-        Event::Key(key) => Ok(Some(key)),
-        _ => Ok(None),
-    }
+/// Keys as they come, read by a thread of their own: a terminal that hangs up never lets go of who reads it.
+fn keys() -> io::Result<Receiver<KeyEvent>> {
+    let (pressed, keys) = channel();
+    let read = move || {
+        while let Ok(event) = event::read() {
+            if let Event::Key(key) = event
+                && pressed.send(key).is_err()
+            {
+                return;
+            }
+        }
+    };
+    std::thread::Builder::new()
+        .name("keys".into())
+        .spawn(read)?;
+    Ok(keys)
 }
 
 /// Plain where colour is refused, else dark.

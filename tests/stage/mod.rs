@@ -138,6 +138,7 @@ pub fn desk() -> DeskFacts {
         },
         underruns: 0,
         meters: vec![Gain::from_db(-14.0), Gain::from_db(-15.5)],
+        warnings: Vec::new(),
         tracks: LENGTHS.map(track).into(),
     };
     desk.tracks[1].played = Some(Gain::from_db(-14.0));

@@ -6,16 +6,19 @@ use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
-use crossterm::event::{self, Event, KeyEvent};
+use crossterm::event::{self, Event, KeyCode, KeyEvent, KeyModifiers};
 use crossterm::execute;
 use crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
+use ratatui::layout::Rect;
+use ratatui::widgets::{Paragraph, Wrap};
 
 use super::facts::{clock_face, desk_facts};
 use crate::live::Stage;
+use crate::live::clock::Reading;
 use crate::screens::{Panel, Scene, Theme, Wish};
 use crate::sound;
 
@@ -55,6 +58,42 @@ pub(super) fn run(mut stage: Stage) -> io::Result<()> {
         }
     }
     Ok(())
+}
+
+/// Waits for the time hack of a show that has no start of its own: the instant of the key, or `None` if
+/// somebody would rather leave.
+pub(super) fn await_hack(title: &str) -> io::Result<Option<Reading>> {
+    let mut screen = Screen::enter()?;
+    let text = format!(
+        "{title}\n\nThis show starts on a time hack.\nPress Enter at the hack: the show clock then stands at 0:00, show zero.\nq leaves."
+    );
+    loop {
+        screen.terminal.draw(|frame| {
+            let area = frame.area();
+            let middle = Rect {
+                y: area.height / 3,
+                height: area.height - area.height / 3,
+                ..area
+            };
+            frame.render_widget(
+                Paragraph::new(text.as_str())
+                    .centered()
+                    .wrap(Wrap { trim: true }),
+                middle,
+            );
+        })?;
+        if let Event::Key(key) = event::read()? {
+            let reading = Reading::now();
+            match key.code {
+                KeyCode::Enter => return Ok(Some(reading)),
+                KeyCode::Char('q') => return Ok(None),
+                KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => {
+                    return Ok(None);
+                }
+                _ => {}
+            }
+        }
+    }
 }
 
 /// Keys as they come, read by a thread of their own: a terminal that hangs up never lets go of who reads it.

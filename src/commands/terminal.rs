@@ -3,18 +3,22 @@
 use std::io::{self, Stdout, stdout};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
+use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
-use crossterm::event::{self, Event, KeyEvent};
+use crossterm::event::{self, Event, KeyCode, KeyEvent, KeyModifiers};
 use crossterm::execute;
 use crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
+use ratatui::layout::Rect;
+use ratatui::widgets::{Paragraph, Wrap};
 
 use super::facts::{clock_face, desk_facts};
 use crate::live::Stage;
+use crate::live::clock::Reading;
 use crate::screens::{Panel, Scene, Theme, Wish};
 use crate::sound;
 
@@ -33,12 +37,13 @@ pub(super) fn run(mut stage: Stage) -> io::Result<()> {
         signal_hook::flag::register(signal, ended.clone())?;
     }
     let mut screen = Screen::enter()?;
+    let keys = keys()?;
     let mut panel = Panel::new(theme());
     while !ended.load(Relaxed) {
         let drawn = Instant::now();
         stage.tick();
         screen.draw(&stage, &mut panel)?;
-        while let Some(key) = key_within(FRAME.saturating_sub(drawn.elapsed()))? {
+        while let Ok(key) = keys.recv_timeout(FRAME.saturating_sub(drawn.elapsed())) {
             stage.tick();
             for wish in panel.key(key, stage.session()) {
                 match wish {
@@ -55,15 +60,58 @@ pub(super) fn run(mut stage: Stage) -> io::Result<()> {
     Ok(())
 }
 
-/// The next key within `patience`; `None` when there was none or something else came.
-fn key_within(patience: Duration) -> io::Result<Option<KeyEvent>> {
-    if !event::poll(patience)? {
-        return Ok(None);
+/// Waits for the time hack of a show that has no start of its own: the instant of the key, or `None` if
+/// somebody would rather leave.
+pub(super) fn await_hack(title: &str) -> io::Result<Option<Reading>> {
+    let mut screen = Screen::enter()?;
+    let text = format!(
+        "{title}\n\nThis show starts on a time hack.\nPress Enter at the hack: the show clock then stands at 0:00, show zero.\nq leaves."
+    );
+    loop {
+        screen.terminal.draw(|frame| {
+            let area = frame.area();
+            let middle = Rect {
+                y: area.height / 3,
+                height: area.height - area.height / 3,
+                ..area
+            };
+            frame.render_widget(
+                Paragraph::new(text.as_str())
+                    .centered()
+                    .wrap(Wrap { trim: true }),
+                middle,
+            );
+        })?;
+        if let Event::Key(key) = event::read()? {
+            let reading = Reading::now();
+            match key.code {
+                KeyCode::Enter => return Ok(Some(reading)),
+                KeyCode::Char('q') => return Ok(None),
+                KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => {
+                    return Ok(None);
+                }
+                _ => {}
+            }
+        }
     }
-    match event::read()? {
-        Event::Key(key) => Ok(Some(key)),
-        _ => Ok(None),
-    }
+}
+
+/// Keys as they come, read by a thread of their own: a terminal that hangs up never lets go of who reads it.
+fn keys() -> io::Result<Receiver<KeyEvent>> {
+    let (pressed, keys) = channel();
+    let read = move || {
+        while let Ok(event) = event::read() {
+            if let Event::Key(key) = event
+                && pressed.send(key).is_err()
+            {
+                return;
+            }
+        }
+    };
+    std::thread::Builder::new()
+        .name("keys".into())
+        .spawn(read)?;
+    Ok(keys)
 }
 
 /// Plain where colour is refused, else dark.

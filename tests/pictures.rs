@@ -9,7 +9,7 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 use abeam::live::{MarkKind, Session, What};
-use abeam::screens::{DeskFacts, Output, Theme, TrackFacts, svg};
+use abeam::screens::{DeskFacts, Outline, Output, Theme, TrackFacts, svg};
 use abeam::script::speaking_time;
 use abeam::show::load;
 use abeam::sound::{Overview, decode, gauge};
@@ -22,6 +22,14 @@ const SIZE: (u16, u16) = (100, 32);
 
 fn file(name: &str) -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(name)
+}
+
+struct Music(Overview);
+
+impl Outline for Music {
+    fn peaks(&self, from: Span, until: Span, columns: usize) -> Vec<(f32, f32)> {
+        self.0.slice(from, until, columns)
+    }
 }
 
 /// The demonstration show before it begins, and its desk with every track decoded.
@@ -48,7 +56,7 @@ fn demonstration() -> (Session, DeskFacts) {
             integrated: gauge.integrated,
             true_peak: gauge.true_peak,
             played: (track.id.as_str() == "hymn").then_some(Gain::from_db(-14.0)),
-            outline: Some(Arc::new(Overview::new(&pcm, 200))),
+            outline: Some(Arc::new(Music(Overview::new(&pcm, 200)))),
         });
     }
     let speaking = |text: &str| speaking_time(text, show.words_per_minute);

@@ -69,16 +69,16 @@ impl Run {
         let output = self.output()?;
         let begin = self.begin(&opened)?;
         let log = state_folder()?.join("abeam.log");
-        let stage = Stage::new(
-            &opened.show,
-            &opened.plan,
-            begin,
-            output,
-            opened.media.clone(),
-        );
         let left = {
+            // The audio library writes to standard error from the moment the output is opened.
             let _guard = stderr_to(&log).ok();
-            terminal::run(stage)
+            terminal::run(Stage::new(
+                &opened.show,
+                &opened.plan,
+                begin,
+                output,
+                opened.media.clone(),
+            ))
         };
         left.map_err(|error| Failure::Outside(format!("the terminal: {error}")))?;
         print("")

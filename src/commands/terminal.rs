@@ -1,6 +1,6 @@
 //! The terminal of a live show: keys in, frames out, restored on every way out.
 
-use std::io::{self, Stdout, stdout};
+use std::io::{self, Stdout, Write, stdout};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, channel};
@@ -168,13 +168,96 @@ fn restore() {
     let _ = disable_raw_mode();
 }
 
-/// A panic puts the terminal back before it is told; one that is caught by the decoders is none.
+/// A panic on this thread puts the terminal back and says what to do. One on another thread leaves the show
+/// on the screen, and one that is caught by the decoders is none.
 fn restore_on_panic() {
+    let screen = std::thread::current().id();
     let before = std::panic::take_hook();
     std::panic::set_hook(Box::new(move |info| {
-        if !sound::guard::panic_is_caught() {
-            restore();
-            before(info);
+        if sound::guard::panic_is_caught() {
+            return;
         }
+        if std::thread::current().id() == screen {
+            restore();
+            // Standard error is a log by now; if this cannot be said either, the exit code says it.
+            let _ = writeln!(
+                stdout(),
+                "abeam: stopped by a fault of its own: {info}\n\
+                 Start it again without --from and --fresh, and the show goes on where it should be by then."
+            );
+        }
+        before(info);
     }));
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io::Read;
+
+    use portable_pty::{CommandBuilder, PtySize, native_pty_system};
+
+    use super::*;
+
+    const LEAVE: &str = "\x1b[?1049l";
+
+    /// What a test of this module, run as a program in a terminal of its own, writes there; and whether
+    /// the terminal is set afterwards as it was before.
+    fn in_a_terminal(test: &str) -> (String, bool) {
+        let pair = native_pty_system()
+            .openpty(PtySize::default())
+            .expect("a pseudo-terminal");
+        let modes = || pair.master.get_termios().expect("the terminal's modes");
+        let before = modes();
+        let mut command = CommandBuilder::new(std::env::current_exe().expect("this program"));
+        let name = format!("commands::terminal::tests::{test}");
+        command.args(["--ignored", "--exact", &name, "--nocapture"]);
+        let mut child = pair.slave.spawn_command(command).expect("this program");
+        let mut output = pair.master.try_clone_reader().expect("its output");
+        let reader = std::thread::spawn(move || {
+            let mut bytes = Vec::new();
+            // The end of a pseudo-terminal is an error.
+            let _ = output.read_to_end(&mut bytes);
+            String::from_utf8_lossy(&bytes).into_owned()
+        });
+        child.wait().expect("its end");
+        let restored = modes() == before;
+        drop(pair.slave);
+        (reader.join().expect("its output"), restored)
+    }
+
+    #[test]
+    #[ignore = "another test runs it in a terminal of its own"]
+    fn panics_on_the_screen() {
+        let _screen = Screen::enter().expect("a terminal");
+        panic!("as it was told to");
+    }
+
+    #[test]
+    #[ignore = "another test runs it in a terminal of its own"]
+    fn panics_beside_the_screen() {
+        let _screen = Screen::enter().expect("a terminal");
+        let beside = std::thread::spawn(|| panic!("as it was told to"));
+        assert!(beside.join().is_err());
+        println!("the show goes on");
+    }
+
+    #[test]
+    fn a_panic_restores_the_terminal_and_says_how_to_go_on() {
+        let (written, restored) = in_a_terminal("panics_on_the_screen");
+        assert!(restored);
+        let (_, after) = written.split_once(LEAVE).expect("the screen is left");
+        let (_, said) = after
+            .split_once("abeam: stopped by a fault of its own")
+            .expect("the message");
+        assert!(said.contains("as it was told to"), "{said}");
+        assert!(said.contains("without --from and --fresh"), "{said}");
+    }
+
+    #[test]
+    fn a_panic_on_another_thread_leaves_the_show_on_the_screen() {
+        let (written, restored) = in_a_terminal("panics_beside_the_screen");
+        assert!(restored);
+        let (on_screen, _) = written.split_once(LEAVE).expect("the screen is left");
+        assert!(on_screen.contains("the show goes on"), "{on_screen}");
+    }
 }

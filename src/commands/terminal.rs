@@ -3,7 +3,7 @@
 use std::io::{self, Stdout, Write, stdout};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
-use std::sync::mpsc::{Receiver, channel};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
 use crossterm::event::{self, Event, KeyCode, KeyEvent, KeyModifiers};
@@ -43,7 +43,7 @@ pub(super) fn run(mut stage: Stage) -> io::Result<()> {
         let drawn = Instant::now();
         stage.tick();
         screen.draw(&stage, &mut panel)?;
-        while let Ok(key) = keys.recv_timeout(FRAME.saturating_sub(drawn.elapsed())) {
+        while let Some(key) = next_key(&keys, FRAME.saturating_sub(drawn.elapsed())) {
             stage.tick();
             for wish in panel.key(key, stage.session()) {
                 match wish {
@@ -58,6 +58,18 @@ pub(super) fn run(mut stage: Stage) -> io::Result<()> {
         }
     }
     Ok(())
+}
+
+/// The next key within `patience`. Where no key can come any more the show goes on without.
+fn next_key(keys: &Receiver<KeyEvent>, patience: Duration) -> Option<KeyEvent> {
+    match keys.recv_timeout(patience) {
+        Ok(key) => Some(key),
+        Err(RecvTimeoutError::Timeout) => None,
+        Err(RecvTimeoutError::Disconnected) => {
+            std::thread::sleep(patience);
+            None
+        }
+    }
 }
 
 /// Waits for the time hack of a show that has no start of its own: the instant of the key, or `None` if

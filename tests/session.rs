@@ -257,6 +257,105 @@ fn a_pass_broken_off_and_flown_again_gets_its_music_again() {
 }
 
 #[test]
+fn a_figure_repeated_after_its_cues_are_over_gets_them_again() {
+    let mut show = Rehearsal::new();
+    let abeam = show.planned("memorial", "abeam");
+    show.fly_as_planned_until(abeam + 14.0);
+    let over = |show: &Rehearsal| {
+        show.call_state("smoke") == CueState::Done
+            && show.block_state("memorial-words") == CueState::Done
+            && show.session.silences()[0].state == CueState::Done
+    };
+    show.at(
+        abeam + 15.0,
+        What::FadeTrack {
+            track: "hymn".into(),
+        },
+    );
+    show.until(abeam + 20.0);
+    assert!(over(&show));
+    assert_eq!(show.track_state("hymn"), CueState::Done);
+    show.at(
+        abeam + 21.0,
+        What::Repeat {
+            figure: "memorial".into(),
+        },
+    );
+    assert!(!over(&show));
+    assert_eq!(show.track_state("hymn"), CueState::Ahead);
+    let again = show.expects("memorial#2", "inbound");
+    show.mark(MarkKind::Inbound, again).until(again + 60.0);
+    assert_eq!(show.starts("hymn").len(), 2);
+    let calls = show
+        .effects
+        .iter()
+        .filter(|e| e.act == Act::Call { call: 0 });
+    assert_eq!(calls.count(), 2);
+}
+
+#[test]
+fn music_not_started_for_one_flying_is_laid_for_the_next() {
+    let mut show = Rehearsal::new();
+    let abeam = show.planned("memorial", "abeam");
+    let inbound = show.planned("memorial", "inbound");
+    show.fly_as_planned_until(inbound - 1.0)
+        .at(inbound - 0.5, What::Arm { armed: false })
+        .mark(MarkKind::Inbound, inbound)
+        .mark(MarkKind::Abeam, abeam)
+        .until(inbound + 200.0);
+    assert_eq!(show.starts("hymn"), [0.0; 0]);
+    assert_eq!(
+        show.track_state("hymn"),
+        CueState::Due,
+        "it waits for a hand"
+    );
+    show.at(inbound + 201.0, What::Arm { armed: true }).at(
+        inbound + 201.0,
+        What::Repeat {
+            figure: "memorial".into(),
+        },
+    );
+    let again = show.expects("memorial#2", "inbound");
+    show.mark(MarkKind::Inbound, again).until(again + 60.0);
+    assert_eq!(show.starts("hymn").len(), 1);
+}
+
+#[test]
+fn a_figure_taken_up_again_while_the_show_is_held_up_waits_too() {
+    let mut show = Rehearsal::new();
+    let key = || "slow-pass".into();
+    show.fly_as_planned_until(5.0)
+        .at(6.0, What::Drop { key: key() })
+        .at(7.0, What::Delay)
+        .at(8.0, What::Reinstate { key: key() })
+        .until(200.0);
+    assert_eq!(show.block_state("slow-words"), CueState::Ahead);
+    show.at(210.0, What::KnockItOff)
+        .at(211.0, What::Drop { key: key() })
+        .at(212.0, What::Reinstate { key: key() })
+        .at(213.0, What::Release);
+    assert!(matches!(show.session.mode(), Mode::Delayed(_)));
+    show.until(400.0);
+    assert_eq!(show.block_state("slow-words"), CueState::Ahead);
+    show.at(401.0, What::Resume);
+    assert!(show.expects("slow-pass", "start") > 401.0);
+}
+
+#[test]
+fn a_hand_does_not_start_what_is_fixed_to_start() {
+    let mut show = Rehearsal::new();
+    let start = What::StartTrack {
+        track: "overture".into(),
+    };
+    show.at(-10.4, start.clone()).until(0.0);
+    assert_eq!(show.starts("overture"), [-10.0]);
+    // Before that it does, and nothing starts it again.
+    let mut show = Rehearsal::new();
+    show.at(-10.6, start).until(0.0);
+    assert_eq!(show.starts("overture"), [-10.6]);
+}
+
+#[test]
 fn figures_can_be_swapped_inserted_and_mirrored() {
     let mut show = Rehearsal::new();
     show.fly_as_planned_until(5.0);

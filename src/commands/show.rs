@@ -1,6 +1,8 @@
 //! `abeam show`: runs a show live.
 
-use std::path::PathBuf;
+use std::collections::BTreeMap;
+use std::io::ErrorKind;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 use jiff::{Timestamp, ZonedDateTime};
@@ -29,6 +31,9 @@ CAUTIONS
 /// A show is not begun by the clock this long after its start.
 const LATEST: Span = Span::from_ms(3_600_000);
 
+/// After this a show that was cut short is not gone on with unasked: it may be yesterday's rehearsal.
+const STALE: Span = Span::from_ms(3_600_000);
+
 /// Runs a show live: words, music and the aircraft on one clock
 #[derive(Debug, Args)]
 #[command(after_long_help = CAUTIONS, after_help = CAUTIONS)]
@@ -47,7 +52,7 @@ pub struct Run {
     /// The journal to write, or to go on with; by default in the user's state folder
     #[arg(long, value_name = "FILE")]
     journal: Option<PathBuf>,
-    /// Begin anew, even where a journal says this show was cut short
+    /// Begin anew, even where a journal says this show was cut short; that journal is set aside
     #[arg(long)]
     fresh: bool,
 }
@@ -101,26 +106,80 @@ impl Run {
 
     /// Where the show begins: with a journal that was cut short, or anew.
     fn begin(&self, opened: &Opened) -> Result<From, Failure> {
-        let header = header_of(opened)?;
+        let header = header_of(opened, &self.show)?;
         let path = match &self.journal {
             Some(path) => path.clone(),
             None => default_journal(opened)?,
         };
-        if let Some(record) = cut_short(&path)? {
-            if !self.fresh && self.from.is_none() {
-                return resumable(path, record, &header);
-            }
-            set_aside(&path)?;
-        } else if path.exists() {
+        let rate = self.fast.unwrap_or(1.0);
+        check_free(&path)?;
+        if !self.fresh
+            && let Some(record) = cut_short(&path)?
+            // What was begun with --from and cut short long ago is a rehearsal nobody is in any more.
+            && !(self.from.is_some() && self.is_stale(&record))
+        {
+            self.check_same_show(&path, &record, &header, rate)?;
+            return Ok(From::Journal(path, record));
+        }
+        if path.exists() {
             set_aside(&path)?;
         }
-        let rate = self.fast.unwrap_or(1.0);
         let (reading, at) = self.zero_hour(&opened.show)?;
         Ok(From::Beginning(
             ShowClock::new(reading, at, rate),
             path,
             header,
         ))
+    }
+
+    /// Whether a journal is of this very show, and the show is to be gone on with.
+    fn check_same_show(
+        &self,
+        path: &Path,
+        record: &Record,
+        header: &Header,
+        rate: f64,
+    ) -> Result<(), Failure> {
+        let refuse = |what: String| {
+            let path = path.display();
+            Err(Failure::Usage(format!(
+                "{path} is of a show that was cut short{what}, or say --fresh to begin anew"
+            )))
+        };
+        let of = |header: &Header| Header {
+            // The music goes on with whatever files there are now.
+            tracks_blake3: BTreeMap::new(),
+            ..header.clone()
+        };
+        if of(&record.header) != of(header) {
+            return refuse(
+                ", with another version of the document, another profile or another day: \
+                 put that back to go on with it"
+                    .into(),
+            );
+        }
+        let written = record.first_clock().map_or(rate, |clock| clock.rate);
+        if written != rate && written == 1.0 {
+            return refuse(", and was no rehearsal: leave --fast out to go on with it".into());
+        }
+        if written != rate {
+            return refuse(format!(
+                ", a rehearsal: say --fast {written} to go on with it"
+            ));
+        }
+        if self.is_stale(record) {
+            return refuse(format!(
+                " {} ago: say --journal {} to go on with it",
+                idle(record).clock(0),
+                path.display()
+            ));
+        }
+        Ok(())
+    }
+
+    /// Whether a show was cut short so long ago that it is not gone on with unasked.
+    fn is_stale(&self, record: &Record) -> bool {
+        self.journal.is_none() && idle(record) > STALE
     }
 
     /// An instant, and where the show clock stands at it.
@@ -155,14 +214,19 @@ impl Run {
     }
 }
 
+/// How long ago a journal was last written.
+fn idle(record: &Record) -> Span {
+    Span::from_us(Reading::now().wall_us - record.last_wall_us().unwrap_or(0))
+}
+
 /// A span between two times of day, taken across midnight where that is nearer.
 fn nearest_day(span: Span) -> Span {
     const DAY: i64 = 86_400_000_000;
     Span::from_us((span.us() + DAY / 2).rem_euclid(DAY) - DAY / 2)
 }
 
-fn header_of(opened: &Opened) -> Result<Header, Failure> {
-    let mut tracks = std::collections::BTreeMap::new();
+fn header_of(opened: &Opened, arguments: &ShowArgs) -> Result<Header, Failure> {
+    let mut tracks = BTreeMap::new();
     for (track, file) in opened.show.tracks.iter().zip(&opened.media) {
         if let Some(file) = file {
             let hash = hash_file(file)
@@ -175,11 +239,13 @@ fn header_of(opened: &Opened) -> Result<Header, Failure> {
         title: opened.show.title.clone(),
         profile: opened.profile.to_string(),
         show_blake3: blake3::hash(opened.show.source.text.as_bytes()).to_string(),
+        wind: arguments.wind.clone(),
+        temperature: arguments.temperature.clone(),
         tracks_blake3: tracks,
     })
 }
 
-fn hash_file(path: &std::path::Path) -> std::io::Result<String> {
+fn hash_file(path: &Path) -> std::io::Result<String> {
     let mut hasher = blake3::Hasher::new();
     std::io::copy(&mut std::fs::File::open(path)?, &mut hasher)?;
     Ok(hasher.finalize().to_string())
@@ -200,35 +266,51 @@ fn state_folder() -> Result<PathBuf, Failure> {
 fn default_journal(opened: &Opened) -> Result<PathBuf, Failure> {
     let source = &opened.show.source;
     let hash = blake3::hash(source.text.as_bytes()).to_hex();
-    let name = std::path::Path::new(&*source.name)
+    let name = Path::new(&*source.name)
         .file_stem()
         .map_or("show".into(), |stem| stem.to_string_lossy().into_owned());
     Ok(state_folder()?.join(format!("{name}-{}.journal", &hash[..8])))
 }
 
-/// The journal at `path`, if it is of a show that was cut short.
-fn cut_short(path: &std::path::Path) -> Result<Option<Record>, Failure> {
+/// Whether there is no journal at `path`, or one nobody is writing: a device or a running show's journal
+/// must not be moved away.
+fn check_free(path: &Path) -> Result<(), Failure> {
     if !path.exists() {
-        return Ok(None);
+        return Ok(());
     }
-    let record = journal::read(path)
-        .map_err(|error| Failure::Outside(format!("{}: {error}", path.display())))?;
-    Ok((!record.is_closed() && record.first_clock().is_some()).then_some(record))
-}
-
-/// Goes on with a journal, if it is of this very document.
-fn resumable(path: PathBuf, record: Record, header: &Header) -> Result<From, Failure> {
-    if record.header.show_blake3 != header.show_blake3 || record.header.profile != header.profile {
+    let shown = path.display();
+    if !path.is_file() {
         return Err(Failure::Usage(format!(
-            "{} is of another version or profile of this show: put that back, or say --fresh to begin anew",
-            path.display()
+            "{shown} is no file: give --journal the name of a file"
         )));
     }
-    Ok(From::Journal(path, record))
+    let in_use =
+        journal::is_in_use(path).map_err(|error| Failure::Outside(format!("{shown}: {error}")))?;
+    if in_use {
+        return Err(Failure::Usage(format!(
+            "a show that is running writes {shown}: leave that one first, or give this one a --journal of its own"
+        )));
+    }
+    Ok(())
+}
+
+/// The journal at `path`, if it is of a show that was cut short.
+fn cut_short(path: &Path) -> Result<Option<Record>, Failure> {
+    match journal::read(path) {
+        Ok(record) => Ok((!record.is_closed() && record.first_clock().is_some()).then_some(record)),
+        // None there, or none begun.
+        Err(error) if matches!(error.kind(), ErrorKind::NotFound | ErrorKind::UnexpectedEof) => {
+            Ok(None)
+        }
+        Err(error) => Err(Failure::Outside(format!(
+            "{}: {error}; say --fresh to begin anew (it is kept beside the new one), or give another --journal",
+            path.display()
+        ))),
+    }
 }
 
 /// Moves a journal out of the way; nothing in it is lost.
-fn set_aside(path: &std::path::Path) -> Result<(), Failure> {
+fn set_aside(path: &Path) -> Result<(), Failure> {
     let stamp = Timestamp::now().strftime("%Y%m%dT%H%M%S%3f").to_string();
     let aside = path.with_extension(format!("{stamp}.journal"));
     std::fs::rename(path, &aside)

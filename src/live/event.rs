@@ -126,6 +126,23 @@ pub enum What {
     Release,
 }
 
+impl What {
+    /// Whether it takes sound away and nothing else: that waits for no disk.
+    pub(super) fn is_silencing(&self) -> bool {
+        matches!(
+            self,
+            What::FadeTrack { .. } | What::KnockItOff | What::Accident
+        )
+    }
+}
+
+impl Act {
+    /// Whether it takes sound away: that waits for no disk.
+    pub(super) fn is_silencing(&self) -> bool {
+        matches!(self, Act::Fade { .. } | Act::FadeAll { .. })
+    }
+}
+
 /// An instant somebody observed and keyed.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Mark {

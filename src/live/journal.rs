@@ -5,19 +5,20 @@
 //! syncs to disk.
 
 use std::collections::BTreeMap;
-use std::fs::{File, OpenOptions};
+use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{self, Write};
 use std::path::Path;
 use std::sync::mpsc::{Receiver, SyncSender, TrySendError, sync_channel};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use serde::{Deserialize, Serialize};
 
 use super::clock::{Reading, ShowClock};
 use super::event::Event;
 
-/// Lines reach the disk within this.
+/// From one sync to the next: a line waits this long for its own, and for as long as a sync takes.
 const SYNC_EVERY: Duration = Duration::from_millis(50);
 
 /// What a journal belongs to.
@@ -31,6 +32,12 @@ pub struct Header {
     pub profile: String,
     /// BLAKE3 of the document, in hexadecimal.
     pub show_blake3: String,
+    /// The wind the command line put in the document's place.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wind: Option<String>,
+    /// The temperature the command line put in the document's place.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature: Option<String>,
     /// BLAKE3 of each track's file, by track.
     pub tracks_blake3: BTreeMap<String, String>,
 }
@@ -60,6 +67,12 @@ pub struct Stamped {
     pub event: Event,
 }
 
+/// What every version's first line says.
+#[derive(Deserialize)]
+struct Format {
+    abeam_journal: u32,
+}
+
 /// The format written by this program.
 pub const FORMAT: u32 = 1;
 
@@ -71,6 +84,22 @@ pub struct Journal {
     whole: bool,
     sync: Option<SyncSender<()>>,
     syncer: Option<JoinHandle<()>>,
+    /// What went wrong with the last sync, until it is told.
+    unsynced: Unsynced,
+}
+
+/// An error of a sync. The system tells of it once only: kept until the next line is written.
+#[derive(Debug, Clone, Default)]
+struct Unsynced(Arc<Mutex<Option<io::Error>>>);
+
+impl Unsynced {
+    fn keep(&self, error: io::Error) {
+        *self.0.lock().unwrap_or_else(PoisonError::into_inner) = Some(error);
+    }
+
+    fn take(&self) -> Option<io::Error> {
+        self.0.lock().unwrap_or_else(PoisonError::into_inner).take()
+    }
 }
 
 /// A journal as read back.
@@ -97,7 +126,11 @@ impl Journal {
             .parent()
             .filter(|folder| !folder.as_os_str().is_empty())
         {
-            File::open(folder)?.sync_all()?;
+            // A folder that cannot be synced is no reason to go without.
+            let synced = File::open(folder).and_then(|folder| folder.sync_all());
+            if let Err(error) = synced {
+                journal.unsynced.keep(error);
+            }
         }
         Ok(journal)
     }
@@ -112,21 +145,28 @@ impl Journal {
     }
 
     fn over(file: File) -> io::Result<Journal> {
+        // Where files cannot be locked nobody is kept out.
+        if let Err(TryLockError::WouldBlock) = file.try_lock() {
+            return Err(io::Error::other("another show is writing it"));
+        }
         let (sync, wanted) = sync_channel(1);
         let synced = file.try_clone()?;
+        let unsynced = Unsynced::default();
+        let failed = unsynced.clone();
         let syncer = std::thread::Builder::new()
             .name("journal sync".into())
-            .spawn(move || keep_synced(&synced, &wanted))?;
+            .spawn(move || keep_synced(&synced, &wanted, &failed))?;
         Ok(Journal {
             file,
             whole: true,
             sync: Some(sync),
             syncer: Some(syncer),
+            unsynced,
         })
     }
 
     /// Writes one line to the operating system and asks for it to be synced. After an error the next line
-    /// starts afresh.
+    /// starts afresh. That an earlier line could not be synced is told here, once.
     pub fn append(&mut self, line: &Line) -> io::Result<()> {
         self.write(line)
     }
@@ -141,12 +181,14 @@ impl Journal {
         self.whole = false;
         self.file.write_all(&text)?;
         self.whole = true;
-        match self.sync.as_ref().map(|sync| sync.try_send(())) {
-            Some(Err(TrySendError::Disconnected(()))) => Err(io::Error::other(
+        if let Some(Err(TrySendError::Disconnected(()))) =
+            self.sync.as_ref().map(|sync| sync.try_send(()))
+        {
+            return Err(io::Error::other(
                 "the thread that syncs the journal has stopped",
-            )),
-            _ => Ok(()),
+            ));
         }
+        self.unsynced.take().map_or(Ok(()), Err)
     }
 }
 
@@ -161,27 +203,43 @@ impl Drop for Journal {
 }
 
 /// Syncs once for any number of lines, and once more when the journal is closed.
-fn keep_synced(file: &File, wanted: &Receiver<()>) {
+fn keep_synced(file: &File, wanted: &Receiver<()>, unsynced: &Unsynced) {
     while wanted.recv().is_ok() {
-        // An error here shows again, and is reported, at the next write.
-        let _ = file.sync_data();
-        std::thread::sleep(SYNC_EVERY);
+        let begun = Instant::now();
+        if let Err(error) = file.sync_data() {
+            unsynced.keep(error);
+        }
+        std::thread::sleep(SYNC_EVERY.saturating_sub(begun.elapsed()));
     }
+    // The show is over, and nobody is left to be told.
     let _ = file.sync_data();
 }
 
-/// Reads a journal back. Torn lines are counted and left out.
+/// Whether a show that is running writes this journal.
+pub fn is_in_use(path: &Path) -> io::Result<bool> {
+    let file = File::open(path)?;
+    Ok(matches!(
+        file.try_lock_shared(),
+        Err(TryLockError::WouldBlock)
+    ))
+}
+
+/// Reads a journal back. Torn lines are counted and left out; where even the first is torn nothing had
+/// begun, and the error is an unexpected end of the file.
 pub fn read(path: &Path) -> io::Result<Record> {
     let bytes = std::fs::read(path)?;
     let text = String::from_utf8_lossy(&bytes);
-    let mut lines = text.split('\n');
-    let header: Header = lines
-        .next()
-        .and_then(|line| serde_json::from_str(line).ok())
-        .ok_or_else(|| invalid("its first line does not say which show it belongs to"))?;
-    if header.abeam_journal != FORMAT {
+    let Some((first, rest)) = text.split_once('\n') else {
+        return Err(io::ErrorKind::UnexpectedEof.into());
+    };
+    let written: Format = serde_json::from_str(first)
+        .map_err(|_| invalid("its first line does not say which show it belongs to"))?;
+    if written.abeam_journal != FORMAT {
         return Err(invalid("it was written by another version of this program"));
     }
+    let header = serde_json::from_str(first)
+        .map_err(|_| invalid("its first line does not say which show it belongs to"))?;
+    let lines = rest.split('\n');
     let mut record = Record {
         header,
         lines: Vec::new(),
@@ -233,6 +291,16 @@ impl Record {
             _ => None,
         });
         last.map(|(reading, at)| ShowClock::new(reading, at, opened.rate))
+    }
+
+    /// The wall clock when something was last written, in microseconds since 1970; `None` if nothing was.
+    pub fn last_wall_us(&self) -> Option<i64> {
+        self.lines.iter().rev().find_map(|line| match line {
+            Line::Opened(ShowClock { reading, .. })
+            | Line::Event(Stamped { reading, .. })
+            | Line::Closed(reading) => Some(reading.wall_us),
+            Line::Sent(_) => None,
+        })
     }
 
     /// The id of the last effect that left the machine; 0 if none did.

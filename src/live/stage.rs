@@ -1,7 +1,8 @@
 //! The stage: a session between the machine's clock and its devices.
 //!
-//! Events are journaled before their effects show; effects are named in the journal before they leave. A
-//! journal that cannot be written is said so, and the show goes on.
+//! Events are journaled before their effects show; effects are named in the journal before they leave. Only
+//! what takes sound away waits for no disk: it is done first. A journal that cannot be written is said so,
+//! and the show goes on.
 
 mod desk;
 
@@ -106,12 +107,13 @@ impl Stage {
         let first = record.first_clock().map_or(Instant::ZERO, |clock| clock.at);
         let first = begins(plan, first);
         let clock = record.clock(&reading).unwrap_or_else(fallback);
-        let clock = ShowClock::new(reading.clone(), clock.at(&reading), clock.rate);
         let mut session = Session::new(show.clone(), plan.clone(), first);
         let mut effects: Vec<Effect> = record
             .events()
             .flat_map(|event| session.apply(event))
             .collect();
+        let at = clock.at(&reading);
+        let clock = ShowClock::new(reading, at.max(session.now()), clock.rate);
         effects.extend(session.apply(&Event {
             at: clock.at,
             what: What::Tick,
@@ -124,6 +126,12 @@ impl Stage {
             desk,
             warnings: Vec::new(),
         };
+        if at < stage.clock.at {
+            stage.warnings.push(
+                "the machine's clock is behind the journal: the show goes on from its last event"
+                    .into(),
+            );
+        }
         if record.torn > 0 {
             stage.warnings.push(format!(
                 "{} torn line(s) of the journal were dropped",
@@ -152,12 +160,22 @@ impl Stage {
             at: self.clock.at(&reading).max(self.session.now()),
             what,
         };
-        self.write(&Line::Event(Stamped {
+        let line = Line::Event(Stamped {
             reading,
             event: event.clone(),
-        }));
-        let effects = self.session.apply(&event);
-        self.perform(&effects);
+        });
+        if event.what.is_silencing() {
+            let effects = self.session.apply(&event);
+            for effect in &effects {
+                self.desk.perform(effect, &self.session, &self.clock);
+            }
+            self.write(&line);
+            self.note_sent(&effects);
+        } else {
+            self.write(&line);
+            let effects = self.session.apply(&event);
+            self.perform(&effects);
+        }
     }
 
     /// Lets time pass. Ticks are not journaled.
@@ -178,8 +196,14 @@ impl Stage {
 
     fn perform(&mut self, effects: &[Effect]) {
         for effect in effects {
+            let silencing = effect.act.is_silencing();
+            if silencing {
+                self.desk.perform(effect, &self.session, &self.clock);
+            }
             self.note_sent(std::slice::from_ref(effect));
-            self.desk.perform(effect, &self.session, &self.clock);
+            if !silencing {
+                self.desk.perform(effect, &self.session, &self.clock);
+            }
         }
     }
 
@@ -200,7 +224,7 @@ impl Stage {
         if let Err(error) = journal.append(line) {
             let warning =
                 format!("the journal cannot be written ({error}): the show goes on without it");
-            if self.warnings.last() != Some(&warning) {
+            if !self.warnings.contains(&warning) {
                 self.warnings.push(warning);
             }
         }

@@ -1,5 +1,7 @@
 //! A small display to rehearse with, and a session of it driven event by event.
 
+#![allow(dead_code)] // each test file uses its part
+
 use std::sync::Arc;
 
 use abeam::live::{Act, CueState, Effect, Event, Mark, MarkKind, Session, What};

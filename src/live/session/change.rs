@@ -136,6 +136,7 @@ impl Session {
             .any(|later| !self.programme[later].dropped && self.is_begun(later));
         let mut flying = self.programme.remove(i);
         flying.dropped = false;
+        flying.held = self.is_held_up();
         let at = if passed { self.next_unflown() } else { i };
         self.programme.insert(at.min(self.programme.len()), flying);
         self.notice(format!("{key} is flown after all"));
@@ -209,7 +210,7 @@ impl Session {
             profile,
             mirrored,
         });
-        flying.held = matches!(self.mode, super::Mode::Delayed(_));
+        flying.held = self.is_held_up();
         self.programme.insert(at, flying);
     }
 
@@ -246,6 +247,7 @@ impl Session {
         if self.show.profile(name).is_none() {
             return;
         }
+        let held = self.is_held_up();
         let unflown = self.unflown();
         let restart = unflown.first().and_then(|&i| self.programme[i].restart);
         let mirrored = unflown
@@ -261,7 +263,6 @@ impl Session {
             .iter()
             .map(|f| f.entry.figure.clone())
             .collect();
-        let held = matches!(self.mode, super::Mode::Delayed(_));
         let mut rest: Vec<Flying> = flight::entries(&self.show, name)
             .into_iter()
             .filter(|entry| !flown.contains(&entry.figure))

@@ -98,17 +98,21 @@ impl Session {
         for i in 0..self.blocks.len() {
             moved |= is_due(self.block_deadline(i), self.now) && self.move_block(i);
             moved |= self.follow_block_orphan(i);
+            moved |= self.block_comes_again(i);
         }
         for i in 0..self.tracks.len() {
             moved |= is_due(self.track_deadline(i), self.now) && self.move_track(i);
             moved |= self.follow_track_orphan(i);
+            moved |= self.track_comes_again(i);
         }
         for i in 0..self.calls.len() {
             moved |= is_due(self.call_deadline(i), self.now) && self.move_call(i);
             moved |= self.follow_call_orphan(i);
+            moved |= self.call_comes_again(i);
         }
         for i in 0..self.silences.len() {
             moved |= is_due(self.silence_deadline(i), self.now) && self.move_silence(i);
+            moved |= self.silence_comes_again(i);
         }
         moved
     }
@@ -128,7 +132,7 @@ impl Session {
             CueState::Ahead => self.blocks[i].state = CueState::Due,
             CueState::Due => {
                 self.notice(format!("\"{}\" was not begun", self.show.blocks[i].id));
-                self.block_over(i);
+                self.blocks[i].state = CueState::Done;
             }
             _ => return false,
         }
@@ -142,8 +146,8 @@ impl Session {
             CueState::Ahead => laid.starts.instant().map(|start| start - LEAD),
             CueState::Due => match cue.begun {
                 Some((start, _)) => Some(start),
-                // Waiting for a hand: when it would be over there is nothing left to start.
-                None => laid.ends,
+                // Waiting for a hand: as long as there is something left to start, and not into the next flying.
+                None => self.end_before_next(i).or(laid.ends),
             },
             CueState::Running => match cue.fading {
                 Some((from, over)) => Some(from + over),
@@ -188,7 +192,7 @@ impl Session {
         if self.tracks[i].fading.is_none() && fades.is_some() {
             return self.fade_track(i, self.show.tracks[i].fade_out);
         }
-        self.track_over(i);
+        self.tracks[i].state = CueState::Done;
     }
 
     fn call_deadline(&self, i: usize) -> Option<Instant> {
@@ -209,16 +213,7 @@ impl Session {
                 self.calls[i].since = Some(self.now);
                 self.emit(self.now, Act::Call { call: i });
             }
-            CueState::Running => {
-                let round = self.calls[i].round;
-                self.calls[i].state = CueState::Done;
-                if self.flies_again(&self.show.calls[i].when, round) {
-                    self.calls[i] = CallCue {
-                        round: round + 1,
-                        ..CallCue::default()
-                    };
-                }
-            }
+            CueState::Running => self.calls[i].state = CueState::Done,
             _ => return false,
         }
         true
@@ -237,18 +232,83 @@ impl Session {
         let cue = &mut self.silences[i];
         match cue.state {
             CueState::Ahead => cue.state = CueState::Running,
-            CueState::Running => {
-                let round = cue.round;
-                cue.state = CueState::Done;
-                if self.flies_again(&self.show.silences[i].from, round) {
-                    self.silences[i] = SilenceCue {
-                        round: round + 1,
-                        ..SilenceCue::default()
-                    };
-                }
-            }
+            CueState::Running => cue.state = CueState::Done,
             _ => return false,
         }
+        true
+    }
+
+    /// What is over, and whose figure is flown again, is to come again: also where that was decided later.
+    fn block_comes_again(&mut self, i: usize) -> bool {
+        let BlockCue { state, round, .. } = self.blocks[i];
+        let starts = self.show.blocks[i].starts.as_ref();
+        if state != CueState::Done || !starts.is_some_and(|time| self.flies_again(time, round)) {
+            return false;
+        }
+        self.blocks[i] = BlockCue {
+            round: round + 1,
+            ..BlockCue::default()
+        };
+        true
+    }
+
+    /// A track left out for one flying, or not started for it, is for that one only.
+    fn track_comes_again(&mut self, i: usize) -> bool {
+        let cue = &self.tracks[i];
+        let over = cue.state == CueState::Done || cue.state == CueState::Dropped && !cue.orphaned;
+        let (round, gain) = (cue.round, cue.gain);
+        let time = self.track_time(i);
+        if !over || !time.is_some_and(|time| self.flies_again(time, round)) {
+            return false;
+        }
+        self.tracks[i] = TrackCue {
+            round: round + 1,
+            gain,
+            ..TrackCue::default()
+        };
+        true
+    }
+
+    /// What a track's time hangs on.
+    fn track_time(&self, i: usize) -> Option<&TimeExpression> {
+        let track = &self.show.tracks[i];
+        let meet = track.meets.as_ref().map(|meet| &meet.on);
+        meet.or(track.starts.as_ref())
+    }
+
+    /// When the flying a track serves ends, if its figure is flown again after it.
+    fn end_before_next(&self, i: usize) -> Option<Instant> {
+        let round = self.tracks[i].round;
+        let time = self.track_time(i)?;
+        match &time.anchor {
+            Anchor::Point { of, .. } if self.flies_again(time, round) => {
+                Some(self.moments.figure(of, round)?.end())
+            }
+            _ => None,
+        }
+    }
+
+    fn call_comes_again(&mut self, i: usize) -> bool {
+        let CallCue { state, round, .. } = self.calls[i];
+        if state != CueState::Done || !self.flies_again(&self.show.calls[i].when, round) {
+            return false;
+        }
+        self.calls[i] = CallCue {
+            round: round + 1,
+            ..CallCue::default()
+        };
+        true
+    }
+
+    fn silence_comes_again(&mut self, i: usize) -> bool {
+        let SilenceCue { state, round } = self.silences[i];
+        if state != CueState::Done || !self.flies_again(&self.show.silences[i].from, round) {
+            return false;
+        }
+        self.silences[i] = SilenceCue {
+            round: round + 1,
+            ..SilenceCue::default()
+        };
         true
     }
 
@@ -302,7 +362,7 @@ impl Session {
             .iter()
             .position(|b| b.state == CueState::Running)
         {
-            self.block_over(i);
+            self.blocks[i].state = CueState::Done;
             self.lay();
         }
     }
@@ -311,24 +371,8 @@ impl Session {
         if let Some(i) = self.show.blocks.iter().position(|block| block.id == *id)
             && matches!(self.blocks[i].state, CueState::Ahead | CueState::Due)
         {
-            self.block_over(i);
-            self.lay();
-        }
-    }
-
-    fn block_over(&mut self, i: usize) {
-        let round = self.blocks[i].round;
-        let again = self.show.blocks[i]
-            .starts
-            .as_ref()
-            .is_some_and(|starts| self.flies_again(starts, round));
-        if again {
-            self.blocks[i] = BlockCue {
-                round: round + 1,
-                ..BlockCue::default()
-            };
-        } else {
             self.blocks[i].state = CueState::Done;
+            self.lay();
         }
     }
 
@@ -340,10 +384,9 @@ impl Session {
             self.mode,
             super::Mode::KnockedOff(_) | super::Mode::Accident { .. }
         );
-        let cue = &self.tracks[i];
-        // One that is fixed to start comes within half a second, and once.
-        let comes = cue.state == CueState::Due && cue.begun.is_some();
-        if blocked || comes || cue.state == CueState::Running {
+        // One that is fixed to start within the next half second is as good as started.
+        let fixed = self.tracks[i].state == CueState::Due && self.tracks[i].begun.is_some();
+        if blocked || fixed || self.tracks[i].state == CueState::Running {
             return;
         }
         let entry = self.layout.tracks[i].entry;
@@ -404,26 +447,6 @@ impl Session {
                     .map_or(over, |(from, span)| over.min(from + span - self.now));
                 cue.fading = Some((self.now, sooner));
             }
-        }
-    }
-
-    fn track_over(&mut self, i: usize) {
-        let track = &self.show.tracks[i];
-        let round = self.tracks[i].round;
-        let time = track
-            .meets
-            .as_ref()
-            .map(|meet| &meet.on)
-            .or(track.starts.as_ref());
-        let gain = self.tracks[i].gain;
-        if time.is_some_and(|time| self.flies_again(time, round)) {
-            self.tracks[i] = TrackCue {
-                round: round + 1,
-                gain,
-                ..TrackCue::default()
-            };
-        } else {
-            self.tracks[i].state = CueState::Done;
         }
     }
 

@@ -312,11 +312,16 @@ impl Session {
 
     /// The mode an emergency leaves the show in: still held up if it was.
     fn mode_left(&self) -> Mode {
-        if self.programme.iter().any(|flying| flying.held) {
+        if self.is_held_up() {
             Mode::Delayed(self.now)
         } else {
             Mode::Running
         }
+    }
+
+    /// Whether the show waits for somebody to say "go on", an emergency meanwhile or not.
+    fn is_held_up(&self) -> bool {
+        matches!(self.mode, Mode::Delayed(_)) || self.programme.iter().any(|flying| flying.held)
     }
 
     fn set_level(&mut self, track: &Name, gain_db: f64) {

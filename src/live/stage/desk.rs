@@ -113,6 +113,10 @@ impl Desk {
                 down: session.is_ducked(),
             });
         }
+        if self.audible && self.playout.is_none() {
+            // A track that comes in late comes in once there is an output.
+            return;
+        }
         while let Ok((i, media)) = self.loaded.try_recv() {
             match media {
                 Ok(media) => {

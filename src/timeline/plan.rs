@@ -1,10 +1,11 @@
 //! The plan: everything on one clock before the show. It never changes while a show runs.
 
-use super::lay::{self, Begun, Facts, Layout};
+use super::lay;
+use super::layout::{Begun, Facts, Layout};
 use super::moments::Moments;
 use super::{chain, clash, slot};
 use crate::flight::{self, Entry, Flight};
-use crate::show::{Day, Fault, Name, Severity, Show};
+use crate::show::{Day, Fault, Name, Show};
 
 /// A show in one profile, on one day, on one clock.
 #[derive(Debug, Clone)]
@@ -34,9 +35,13 @@ impl Plan {
         let layout = lay::lay(show, &facts, &moments, &Begun::default(), &[]);
         let mut faults = flight.faults.clone();
         faults.extend(clash::clashes(show, &moments, &layout));
-        if let Some(end) = moments.end() {
-            faults.extend(slot::overrun(show, day, &entries, end));
-        }
+        faults.extend(slot::overrun(&slot::Planned {
+            show,
+            day,
+            entries: &entries,
+            flight: &flight,
+            moments: &moments,
+        }));
         Plan {
             day: day.clone(),
             entries,
@@ -46,12 +51,5 @@ impl Plan {
             facts,
             faults,
         }
-    }
-
-    /// Whether anything is wrong, advice apart.
-    pub fn is_faulty(&self) -> bool {
-        self.faults
-            .iter()
-            .any(|fault| fault.severity == Severity::Error)
     }
 }

@@ -49,6 +49,7 @@ fn held_up() -> (Session, DeskFacts) {
         why: "the device is gone, trying again".into(),
     };
     desk.underruns = 3;
+    desk.warnings = vec!["the journal cannot be written".into()];
     desk.meters.clear();
     desk.tracks[1].loaded = 0.43;
     desk.tracks[2].loaded = 0.0;
@@ -176,6 +177,21 @@ fn held_up_disarmed_and_silent_are_words() {
     let stand = text(&drawn(&mut panel, &session, &desk, (80, 24)));
     assert_snapshot!("stand_held_up_80x24", stand);
     assert_snapshot!("desk_held_up_120x40", at_desk(&session, &desk, (120, 40)));
+}
+
+#[test]
+fn a_warning_and_what_was_said_last_have_the_row_in_turn() {
+    let (mut session, desk) = held_up();
+    let mut panel = panel(&session, Theme::Dark);
+    let mut seen = [false; 2];
+    for _ in 0..3 {
+        let now = session.now().s();
+        wait(&mut session, now + 4.0);
+        let text = text(&drawn(&mut panel, &session, &desk, (80, 24)));
+        seen[0] |= text.contains("WARNING: the journal cannot be written");
+        seen[1] |= text.contains("Automatic starts disarmed");
+    }
+    assert_eq!(seen, [true; 2]);
 }
 
 #[test]

@@ -558,3 +558,26 @@ proptest! {
         prop_assert!(close(show.starts("hymn")[0], abeam - 48.0, 1e-3));
     }
 }
+
+#[test]
+fn a_show_begun_in_the_middle_has_flown_as_planned_until_there() {
+    let mut show = Rehearsal::new();
+    let inbound = show.planned("memorial", "inbound");
+    for event in show.session.planned_marks(Instant::from_s(inbound + 1.0)) {
+        show.effects.extend(show.session.apply(&event));
+    }
+    show.until(inbound + 1.0);
+    for (key, point) in [
+        ("arrival", "abeam"),
+        ("slow-pass", "abeam"),
+        ("memorial", "inbound"),
+    ] {
+        assert!(
+            close(show.expects(key, point), show.planned(key, point), 0.05),
+            "{key}.{point}"
+        );
+    }
+    let abeam = show.planned("memorial", "abeam");
+    assert!(close(show.expects("memorial", "abeam"), abeam, 0.1));
+    assert_eq!(show.session.marks().len(), 4);
+}

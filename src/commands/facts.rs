@@ -3,21 +3,41 @@
 use std::sync::Arc;
 use std::sync::atomic::Ordering::Relaxed;
 
-use jiff::ZonedDateTime;
+use jiff::{SignedDuration, ZonedDateTime};
 
 use crate::live::Stage;
 use crate::live::playout::Playhead;
 use crate::live::stage::Loading;
 use crate::screens::{ClockFace, DeskFacts, Outline, Output, TrackFacts};
 use crate::sound::Media;
-use crate::units::Span;
+use crate::units::{Instant, Span};
 
-/// The clock on the wall, and what it says at show zero.
+/// A show begun by hand this far from the time its document gives is not running to it.
+const OFF_SCHEDULE: SignedDuration = SignedDuration::from_secs(2);
+
+/// The clock on the wall, and what it says at show zero: by the document if the show runs to it, else by
+/// when it was begun. A show that runs faster than time has the clock it would have had.
 pub(super) fn clock_face(stage: &Stage) -> ClockFace {
-    ClockFace {
-        time_of_day: Some(ZonedDateTime::now().time()),
-        zero: stage.session().show().start,
+    let now = stage.session().now();
+    let start = stage.session().show().start;
+    if stage.clock().rate != 1.0 {
+        let time_of_day = start.map(|start| start.wrapping_add(duration(now)));
+        return ClockFace {
+            time_of_day,
+            zero: start,
+        };
     }
+    let wall = ZonedDateTime::now().time();
+    let begun = wall.wrapping_sub(duration(now));
+    let to_document = start.filter(|start| start.duration_since(begun).abs() < OFF_SCHEDULE);
+    ClockFace {
+        time_of_day: Some(wall),
+        zero: to_document.or(Some(begun)),
+    }
+}
+
+fn duration(at: Instant) -> SignedDuration {
+    SignedDuration::from_micros(at.us())
 }
 
 /// Output and tracks.

@@ -4,6 +4,7 @@ mod arrival;
 mod check;
 mod facts;
 mod gauge;
+mod new;
 mod opened;
 mod show;
 mod terminal;
@@ -28,6 +29,7 @@ enum Verb {
     Arrival(arrival::Arrival),
     Check(check::Check),
     Gauge(gauge::Arguments),
+    New(new::New),
     Show(show::Run),
     Times(times::Times),
 }
@@ -50,6 +52,7 @@ impl CommandLine {
             Verb::Arrival(arrival) => arrival.run(),
             Verb::Check(check) => check.run(),
             Verb::Gauge(gauge) => gauge.run(),
+            Verb::New(new) => new.run(),
             Verb::Show(show) => show.run(),
             Verb::Times(times) => times.run(),
         }

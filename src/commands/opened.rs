@@ -123,6 +123,9 @@ impl Opened {
 
 /// Prints faults on standard error, dressed for where that goes.
 pub fn print_faults(source: &Source, faults: &[Fault]) {
+    if faults.is_empty() {
+        return;
+    }
     let terminal = std::io::stderr().is_terminal();
     let no_colour = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     let width = crossterm::terminal::size().map_or(80, |(columns, _)| usize::from(columns));

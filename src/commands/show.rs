@@ -17,11 +17,17 @@ use crate::units::{Instant, Span};
 /// What every live verb says in its help.
 const CAUTIONS: &str = "\
 CAUTIONS
-  Timing for words and music only. This is no flight instrument: it clears nobody to do anything, and it
-  must never be used to steer an aircraft towards the music. The music waits for the aircraft.
-  The display director, air traffic control and the crew's own rules decide. Separation distances and
-  heights are those of the authority's permission, not of this program. It must not fire pyrotechnics.
-  On a knock-it-off or an emergency, one key (k) fades everything and brings up the prepared words.";
+  Timing for words and music only. This is no flight instrument: it clears
+  nobody to do anything, and it must never be used to steer an aircraft
+  towards the music. The music waits for the aircraft.
+  The display director, air traffic control and the crew's own rules decide.
+  Separation distances and heights are those of the authority's permission,
+  not of this program. It must not fire pyrotechnics.
+  On a knock-it-off or an emergency, one key (k) fades everything and brings
+  up the prepared words.";
+
+/// A show is not begun by the clock this long after its start.
+const LATEST: Span = Span::from_ms(3_600_000);
 
 /// Runs a show live: words, music and the aircraft on one clock
 #[derive(Debug, Args)]
@@ -63,16 +69,16 @@ impl Run {
         let output = self.output()?;
         let begin = self.begin(&opened)?;
         let log = state_folder()?.join("abeam.log");
-        let stage = Stage::new(
-            &opened.show,
-            &opened.plan,
-            begin,
-            output,
-            opened.media.clone(),
-        );
         let left = {
+            // The audio library writes to standard error from the moment the output is opened.
             let _guard = stderr_to(&log).ok();
-            terminal::run(stage)
+            terminal::run(Stage::new(
+                &opened.show,
+                &opened.plan,
+                begin,
+                output,
+                opened.media.clone(),
+            ))
         };
         left.map_err(|error| Failure::Outside(format!("the terminal: {error}")))?;
         print("")
@@ -109,23 +115,25 @@ impl Run {
             set_aside(&path)?;
         }
         let rate = self.fast.unwrap_or(1.0);
-        let at = self.begins_at(&opened.show)?;
+        let (reading, at) = self.zero_hour(&opened.show)?;
         Ok(From::Beginning(
-            ShowClock::new(Reading::now(), at, rate),
+            ShowClock::new(reading, at, rate),
             path,
             header,
         ))
     }
 
-    /// Where the show clock stands now.
-    fn begins_at(&self, show: &Show) -> Result<Instant, Failure> {
+    /// An instant, and where the show clock stands at it.
+    fn zero_hour(&self, show: &Show) -> Result<(Reading, Instant), Failure> {
         if let Some(from) = self.from {
-            return Ok(Instant::ZERO + from);
+            return Ok((Reading::now(), Instant::ZERO + from));
         }
         let Some(start) = show.start else {
-            return Err(Failure::Usage(
-                "the show has no `start`: say where its clock stands at the time hack, as --from \"0 s\"".into(),
-            ));
+            let hack = terminal::await_hack(&show.title)
+                .map_err(|error| Failure::Outside(format!("the terminal: {error}")))?;
+            let left =
+                || Failure::Usage("left before the time hack: the show was not begun".into());
+            return Ok((hack.ok_or_else(left)?, Instant::ZERO));
         };
         let now = ZonedDateTime::now();
         let zero = now
@@ -133,15 +141,24 @@ impl Run {
             .to_datetime(start)
             .to_zoned_datetime(now.time_zone().clone())
             .map_err(|error| Failure::Outside(format!("the start of the show: {error}")))?;
-        let since = now.timestamp().as_microsecond() - zero.timestamp().as_microsecond();
-        if Span::from_us(since) > Span::from_s(3_600.0) {
+        let reading = Reading::now();
+        let since = nearest_day(Span::from_us(
+            reading.wall_us - zero.timestamp().as_microsecond(),
+        ));
+        if since > LATEST {
             return Err(Failure::Usage(format!(
                 "the show was to start at {start}, {} ago: say --from \"-1 min\" to begin it now",
-                Span::from_us(since).clock(0)
+                since.clock(0)
             )));
         }
-        Ok(Instant::from_us(since))
+        Ok((reading, Instant::ZERO + since))
     }
+}
+
+/// A span between two times of day, taken across midnight where that is nearer.
+fn nearest_day(span: Span) -> Span {
+    const DAY: i64 = 86_400_000_000;
+    Span::from_us((span.us() + DAY / 2).rem_euclid(DAY) - DAY / 2)
 }
 
 fn header_of(opened: &Opened) -> Result<Header, Failure> {
@@ -216,4 +233,17 @@ fn set_aside(path: &std::path::Path) -> Result<(), Failure> {
     let aside = path.with_extension(format!("{stamp}.journal"));
     std::fs::rename(path, &aside)
         .map_err(|error| Failure::Outside(format!("{}: {error}", path.display())))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_show_that_starts_just_before_midnight_is_minutes_away_just_after_it() {
+        let started = |s: f64| nearest_day(Span::from_s(s)).s();
+        assert_eq!(started(-23.75 * 3_600.0), 0.25 * 3_600.0);
+        assert_eq!(started(-600.0), -600.0);
+        assert_eq!(started(23.5 * 3_600.0), -0.5 * 3_600.0);
+    }
 }

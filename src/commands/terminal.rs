@@ -1,20 +1,24 @@
 //! The terminal of a live show: keys in, frames out, restored on every way out.
 
-use std::io::{self, Stdout, stdout};
+use std::io::{self, Stdout, Write, stdout};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
-use crossterm::event::{self, Event, KeyEvent};
+use crossterm::event::{self, Event, KeyCode, KeyEvent, KeyModifiers};
 use crossterm::execute;
 use crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
+use ratatui::layout::Rect;
+use ratatui::widgets::{Paragraph, Wrap};
 
 use super::facts::{clock_face, desk_facts};
 use crate::live::Stage;
+use crate::live::clock::Reading;
 use crate::screens::{Panel, Scene, Theme, Wish};
 use crate::sound;
 
@@ -33,12 +37,13 @@ pub(super) fn run(mut stage: Stage) -> io::Result<()> {
         signal_hook::flag::register(signal, ended.clone())?;
     }
     let mut screen = Screen::enter()?;
+    let keys = keys()?;
     let mut panel = Panel::new(theme());
     while !ended.load(Relaxed) {
         let drawn = Instant::now();
         stage.tick();
         screen.draw(&stage, &mut panel)?;
-        while let Some(key) = key_within(FRAME.saturating_sub(drawn.elapsed()))? {
+        while let Some(key) = next_key(&keys, FRAME.saturating_sub(drawn.elapsed())) {
             stage.tick();
             for wish in panel.key(key, stage.session()) {
                 match wish {
@@ -55,15 +60,70 @@ pub(super) fn run(mut stage: Stage) -> io::Result<()> {
     Ok(())
 }
 
-/// The next key within `patience`; `None` when there was none or something else came.
-fn key_within(patience: Duration) -> io::Result<Option<KeyEvent>> {
-    if !event::poll(patience)? {
-        return Ok(None);
+/// The next key within `patience`. Where no key can come any more the show goes on without.
+fn next_key(keys: &Receiver<KeyEvent>, patience: Duration) -> Option<KeyEvent> {
+    match keys.recv_timeout(patience) {
+        Ok(key) => Some(key),
+        Err(RecvTimeoutError::Timeout) => None,
+        Err(RecvTimeoutError::Disconnected) => {
+            std::thread::sleep(patience);
+            None
+        }
     }
-    match event::read()? {
-        Event::Key(key) => Ok(Some(key)),
-        _ => Ok(None),
+}
+
+/// Waits for the time hack of a show that has no start of its own: the instant of the key, or `None` if
+/// somebody would rather leave.
+pub(super) fn await_hack(title: &str) -> io::Result<Option<Reading>> {
+    let mut screen = Screen::enter()?;
+    let text = format!(
+        "{title}\n\nThis show starts on a time hack.\nPress Enter at the hack: the show clock then stands at 0:00, show zero.\nq leaves."
+    );
+    loop {
+        screen.terminal.draw(|frame| {
+            let area = frame.area();
+            let middle = Rect {
+                y: area.height / 3,
+                height: area.height - area.height / 3,
+                ..area
+            };
+            frame.render_widget(
+                Paragraph::new(text.as_str())
+                    .centered()
+                    .wrap(Wrap { trim: true }),
+                middle,
+            );
+        })?;
+        if let Event::Key(key) = event::read()? {
+            let reading = Reading::now();
+            match key.code {
+                KeyCode::Enter => return Ok(Some(reading)),
+                KeyCode::Char('q') => return Ok(None),
+                KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => {
+                    return Ok(None);
+                }
+                _ => {}
+            }
+        }
     }
+}
+
+/// Keys as they come, read by a thread of their own: a terminal that hangs up never lets go of who reads it.
+fn keys() -> io::Result<Receiver<KeyEvent>> {
+    let (pressed, keys) = channel();
+    let read = move || {
+        while let Ok(event) = event::read() {
+            if let Event::Key(key) = event
+                && pressed.send(key).is_err()
+            {
+                return;
+            }
+        }
+    };
+    std::thread::Builder::new()
+        .name("keys".into())
+        .spawn(read)?;
+    Ok(keys)
 }
 
 /// Plain where colour is refused, else dark.
@@ -120,13 +180,96 @@ fn restore() {
     let _ = disable_raw_mode();
 }
 
-/// A panic puts the terminal back before it is told; one that is caught by the decoders is none.
+/// A panic on this thread puts the terminal back and says what to do. One on another thread leaves the show
+/// on the screen, and one that is caught by the decoders is none.
 fn restore_on_panic() {
+    let screen = std::thread::current().id();
     let before = std::panic::take_hook();
     std::panic::set_hook(Box::new(move |info| {
-        if !sound::guard::panic_is_caught() {
-            restore();
-            before(info);
+        if sound::guard::panic_is_caught() {
+            return;
         }
+        if std::thread::current().id() == screen {
+            restore();
+            // Standard error is a log by now; if this cannot be said either, the exit code says it.
+            let _ = writeln!(
+                stdout(),
+                "abeam: stopped by a fault of its own: {info}\n\
+                 Start it again without --from and --fresh, and the show goes on where it should be by then."
+            );
+        }
+        before(info);
     }));
+}
+
+#[cfg(test)]
+mod tests {
+    use std::io::Read;
+
+    use portable_pty::{CommandBuilder, PtySize, native_pty_system};
+
+    use super::*;
+
+    const LEAVE: &str = "\x1b[?1049l";
+
+    /// What a test of this module, run as a program in a terminal of its own, writes there; and whether
+    /// the terminal is set afterwards as it was before.
+    fn in_a_terminal(test: &str) -> (String, bool) {
+        let pair = native_pty_system()
+            .openpty(PtySize::default())
+            .expect("a pseudo-terminal");
+        let modes = || pair.master.get_termios().expect("the terminal's modes");
+        let before = modes();
+        let mut command = CommandBuilder::new(std::env::current_exe().expect("this program"));
+        let name = format!("commands::terminal::tests::{test}");
+        command.args(["--ignored", "--exact", &name, "--nocapture"]);
+        let mut child = pair.slave.spawn_command(command).expect("this program");
+        let mut output = pair.master.try_clone_reader().expect("its output");
+        let reader = std::thread::spawn(move || {
+            let mut bytes = Vec::new();
+            // The end of a pseudo-terminal is an error.
+            let _ = output.read_to_end(&mut bytes);
+            String::from_utf8_lossy(&bytes).into_owned()
+        });
+        child.wait().expect("its end");
+        let restored = modes() == before;
+        drop(pair.slave);
+        (reader.join().expect("its output"), restored)
+    }
+
+    #[test]
+    #[ignore = "another test runs it in a terminal of its own"]
+    fn panics_on_the_screen() {
+        let _screen = Screen::enter().expect("a terminal");
+        panic!("as it was told to");
+    }
+
+    #[test]
+    #[ignore = "another test runs it in a terminal of its own"]
+    fn panics_beside_the_screen() {
+        let _screen = Screen::enter().expect("a terminal");
+        let beside = std::thread::spawn(|| panic!("as it was told to"));
+        assert!(beside.join().is_err());
+        println!("the show goes on");
+    }
+
+    #[test]
+    fn a_panic_restores_the_terminal_and_says_how_to_go_on() {
+        let (written, restored) = in_a_terminal("panics_on_the_screen");
+        assert!(restored);
+        let (_, after) = written.split_once(LEAVE).expect("the screen is left");
+        let (_, said) = after
+            .split_once("abeam: stopped by a fault of its own")
+            .expect("the message");
+        assert!(said.contains("as it was told to"), "{said}");
+        assert!(said.contains("without --from and --fresh"), "{said}");
+    }
+
+    #[test]
+    fn a_panic_on_another_thread_leaves_the_show_on_the_screen() {
+        let (written, restored) = in_a_terminal("panics_beside_the_screen");
+        assert!(restored);
+        let (on_screen, _) = written.split_once(LEAVE).expect("the screen is left");
+        assert!(on_screen.contains("the show goes on"), "{on_screen}");
+    }
 }

@@ -152,14 +152,19 @@ pub enum MarkKind {
 }
 
 impl MarkKind {
+    /// The kind of mark that `point` takes; `None` if it takes none.
+    pub fn of(point: &PointName) -> Option<MarkKind> {
+        match point {
+            PointName::Inbound => Some(MarkKind::Inbound),
+            PointName::Gate(_) => Some(MarkKind::Gate),
+            PointName::Abeam(_) => Some(MarkKind::Abeam),
+            _ => None,
+        }
+    }
+
     /// Whether a mark of this kind can be of `point`.
     pub fn is_of(self, point: &PointName) -> bool {
-        matches!(
-            (self, point),
-            (MarkKind::Inbound, PointName::Inbound)
-                | (MarkKind::Gate, PointName::Gate(_))
-                | (MarkKind::Abeam, PointName::Abeam(_))
-        )
+        MarkKind::of(point) == Some(self)
     }
 
     /// The word for it.

@@ -16,9 +16,12 @@ use super::playout::Output;
 use super::session::Session;
 use crate::show::Show;
 use crate::timeline::Plan;
-use crate::units::Instant;
+use crate::units::{Instant, Span};
 
 pub use desk::{Desk, Loading};
+
+/// A session begins this long before the display, so that what leads up to it is in it.
+const BEFORE: Span = Span::from_ms(600_000);
 
 /// A running show and everything it touches.
 pub struct Stage {
@@ -51,7 +54,7 @@ impl Stage {
         let desk = Desk::new(show, output, media);
         match from {
             From::Beginning(clock, path, header) => {
-                let session = Session::new(show.clone(), plan.clone(), clock.at);
+                let session = Session::new(show.clone(), plan.clone(), begins(plan, clock.at));
                 let mut stage = Stage {
                     session,
                     clock,
@@ -62,10 +65,31 @@ impl Stage {
                 };
                 let journal = Journal::create(&path, &header);
                 stage.take_journal(journal);
+                stage.fly_as_planned();
                 stage
             }
             From::Journal(path, record) => Stage::resumed(show, plan, desk, path, &record),
         }
+    }
+
+    /// A show begun in the middle has flown as planned until there. What it would have done by then is
+    /// noted as done; music comes in where it should be.
+    fn fly_as_planned(&mut self) {
+        for event in self.session.planned_marks(self.clock.at) {
+            let reading = self.clock.reading.clone();
+            let stamped = Stamped {
+                reading,
+                event: event.clone(),
+            };
+            self.write(&Line::Event(stamped));
+            let effects = self.session.apply(&event);
+            self.note_sent(&effects);
+        }
+        let effects = self.session.apply(&Event {
+            at: self.clock.at,
+            what: What::Tick,
+        });
+        self.note_sent(&effects);
     }
 
     /// Folds the journal, finds the show clock, sends what was due meanwhile and not sent, and lets the music
@@ -80,6 +104,7 @@ impl Stage {
         let reading = Reading::now();
         let fallback = || ShowClock::new(reading.clone(), Instant::ZERO, 1.0);
         let first = record.first_clock().map_or(Instant::ZERO, |clock| clock.at);
+        let first = begins(plan, first);
         let clock = record.clock(&reading).unwrap_or_else(fallback);
         let clock = ShowClock::new(reading.clone(), clock.at(&reading), clock.rate);
         let mut session = Session::new(show.clone(), plan.clone(), first);
@@ -203,4 +228,9 @@ impl Stage {
             .map(String::as_str)
             .chain(self.desk.warnings())
     }
+}
+
+/// Where a session begins whose show clock is first read at `at`: before anything is planned.
+fn begins(plan: &Plan, at: Instant) -> Instant {
+    at.min(plan.moments.begin() - BEFORE)
 }

@@ -5,7 +5,6 @@ use std::sync::Arc;
 use jiff::civil;
 
 use crate::live::Session;
-use crate::sound::Overview;
 use crate::units::{Gain, Instant, Loudness, Span};
 
 /// Everything one frame is drawn from.
@@ -80,12 +79,6 @@ pub struct TrackFacts {
 pub trait Outline: Send + Sync {
     /// The lowest and highest sample (full scale ±1) of each of `columns` equal parts of `from..until`.
     fn peaks(&self, from: Span, until: Span, columns: usize) -> Vec<(f32, f32)>;
-}
-
-impl Outline for Overview {
-    fn peaks(&self, from: Span, until: Span, columns: usize) -> Vec<(f32, f32)> {
-        self.slice(from, until, columns)
-    }
 }
 
 impl Default for Output {

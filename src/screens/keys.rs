@@ -39,7 +39,7 @@ pub(super) const KEYS: [(&str, &str); 25] = [
 ];
 
 /// A terminal that tells no releases repeats a held key: the same key sooner than this is one that is held.
-/// Repeating begins after a quarter to two thirds of a second on common systems (common practice, no published source).
+/// Two passes nearer together than this are one mark. Repeating begins after a quarter to two thirds of a second on common systems (common practice, no published source).
 const HELD: Span = Span::from_ms(700);
 /// Words are not ended sooner than this after they were begun: a remote's key that bounces ends nothing.
 const LEAST_SAID: Span = Span::from_ms(2_000);

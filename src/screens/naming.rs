@@ -221,6 +221,16 @@ fn sureness(
     parts
 }
 
+/// ` ±1.2 s` for a point of flight; nothing for what is not flown.
+pub(super) fn spread_of(session: &Session, next: &Next) -> String {
+    let NextKind::Point { key, point } = &next.kind else {
+        return String::new();
+    };
+    let times = session.times_of(key);
+    let expected = times.and_then(|times| times.expected(point));
+    expected.map_or(String::new(), |at| format!(" {}", spread(at.spread)))
+}
+
 /// `±1.2 s`.
 pub(super) fn spread(spread: Span) -> String {
     format!("±{:.1} s", spread.s())

@@ -193,7 +193,11 @@ fn draw_label(scene: &Scene, next: &Next, area: Rect, styles: &Styles, buffer: &
     put(buffer, area, 0, Line::styled(cut(&kind, columns), style));
     let names = wrap(&which, columns.saturating_sub(1));
     let times = [
-        format!("{} estimated", scene.clock.text(next.at, 0)),
+        format!(
+            "{} estimated{}",
+            scene.clock.text(next.at, 0),
+            naming::spread_of(scene.session, next)
+        ),
         match next.planned {
             Some(planned) => format!(
                 "{} planned, {}",

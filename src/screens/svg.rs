@@ -7,25 +7,31 @@ use ratatui::style::{Color, Modifier};
 
 /// The size of a cell and of its letters, in pixels.
 const CELL: (f64, f64) = (9.0, 18.0);
-const LETTER: f64 = 15.0;
+const LETTER: f64 = 14.9;
 /// What the terminal's own two colours are in a picture.
 const OWN: (&str, &str) = ("#e6e6e6", "#101010");
 
-/// The buffer as an SVG picture: letters monospaced, block characters drawn as rectangles.
+/// The buffer as an SVG picture with a margin of a cell's width: letters monospaced, block characters drawn as
+/// rectangles.
 pub fn svg(buffer: &Buffer) -> String {
     let (columns, rows) = (buffer.area.width, buffer.area.height);
-    let (wide, high) = (f64::from(columns) * CELL.0, f64::from(rows) * CELL.1);
+    let margin = CELL.0;
+    let wide = f64::from(columns) * CELL.0 + 2.0 * margin;
+    let high = f64::from(rows) * CELL.1 + 2.0 * margin;
+    // The first row may be a banner, the last one is none.
+    let corner = buffer.cell((buffer.area.x, buffer.area.bottom().saturating_sub(1)));
+    let paper = corner.map_or(OWN.1.into(), |cell| colours(cell).1);
     let mut svg = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {wide} {high}\" width=\"{wide}\" height=\"{high}\" \
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"-{margin} -{margin} {wide} {high}\" \
+         width=\"{wide}\" height=\"{high}\" \
          font-family=\"DejaVu Sans Mono, Menlo, Consolas, monospace\" font-size=\"{LETTER}\">\n\
-         <rect width=\"{wide}\" height=\"{high}\" fill=\"{}\"/>\n",
-        OWN.1
+         <rect x=\"-{margin}\" y=\"-{margin}\" width=\"{wide}\" height=\"{high}\" fill=\"{paper}\"/>\n",
     );
     for y in 0..rows {
         let cells: Vec<&Cell> = (0..columns)
             .filter_map(|x| buffer.cell((buffer.area.x + x, buffer.area.y + y)))
             .collect();
-        draw_grounds(&cells, y, &mut svg);
+        draw_grounds(&cells, y, &paper, &mut svg);
         draw_letters(&cells, y, &mut svg);
     }
     svg.push_str("</svg>\n");
@@ -42,8 +48,8 @@ fn colours(cell: &Cell) -> (String, String) {
     }
 }
 
-/// Runs of one ground as one rectangle.
-fn draw_grounds(cells: &[&Cell], y: u16, svg: &mut String) {
+/// Runs of one ground as one rectangle, where it is not that of the paper.
+fn draw_grounds(cells: &[&Cell], y: u16, paper: &str, svg: &mut String) {
     let mut from = 0;
     while let Some(first) = cells.get(from) {
         let ground = colours(first).1;
@@ -51,7 +57,7 @@ fn draw_grounds(cells: &[&Cell], y: u16, svg: &mut String) {
             .iter()
             .take_while(|cell| colours(cell).1 == ground);
         let count = same.count();
-        if ground != OWN.1 {
+        if ground != paper {
             rect([from as f64, f64::from(y), count as f64, 1.0], &ground, svg);
         }
         from += count;

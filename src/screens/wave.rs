@@ -67,7 +67,7 @@ impl Wave<'_> {
     pub fn draw(&self, outlines: &mut Outlines, area: Rect, styles: &Styles, buffer: &mut Buffer) {
         let Some(duration) = self.facts.duration.filter(|span| *span > Span::ZERO) else {
             let text = cut(
-                "no outline yet: the file is still being read",
+                "no outline: its file is not decoded",
                 usize::from(area.width),
             );
             return put(buffer, area, 0, Line::styled(text, styles.quiet));

@@ -1,7 +1,7 @@
 //! Script: how long words take to say.
 //!
 //! * [`number`]: numbers as words: cardinals, ordinals, years, decimals.
-//! * [`spoken`]: a text as it is said, numerals, units and abbreviations read out.
+//! * [`spoken()`]: a text as it is said, numerals, units and abbreviations read out.
 //! * [`speaking`]: how long that takes, whole and phrase by phrase.
 
 mod chunks;

@@ -4,7 +4,7 @@
 //! * [`figure`]: figures and their legs.
 //! * [`expression`]: time expressions, `memorial.abeam - 10 s`.
 //! * [`fault`]: what is wrong with a show, and where in the document.
-//! * [`load`]: reads and checks a document.
+//! * [`load()`]: reads and checks a document.
 //! * [`report`]: shows faults to people.
 
 pub mod document;

@@ -5,7 +5,7 @@ use super::layout::{Begun, Facts, Layout};
 use super::moments::Moments;
 use super::{chain, clash, slot};
 use crate::flight::{self, Entry, Flight};
-use crate::show::{Day, Fault, Name, Show};
+use crate::show::{Day, Fault, Name, Severity, Show};
 
 /// A show in one profile, on one day, on one clock.
 #[derive(Debug, Clone)]
@@ -51,5 +51,12 @@ impl Plan {
             facts,
             faults,
         }
+    }
+
+    /// Whether anything is wrong, advice apart.
+    pub fn is_faulty(&self) -> bool {
+        self.faults
+            .iter()
+            .any(|fault| fault.severity == Severity::Error)
     }
 }

@@ -283,7 +283,8 @@ impl Session {
         let Some(i) = self.show.blocks.iter().position(|block| block.id == *id) else {
             return;
         };
-        if self.blocks[i].state == CueState::Running {
+        let hidden = matches!(self.mode, super::Mode::Accident { .. });
+        if hidden || self.blocks[i].state == CueState::Running {
             return;
         }
         self.end_block();

@@ -324,7 +324,7 @@ impl Session {
 }
 
 /// Whether the show waits for this point: it comes when it comes, and somebody marks it.
-fn is_awaited(point: &crate::flight::FlownPoint) -> bool {
+pub(super) fn is_awaited(point: &crate::flight::FlownPoint) -> bool {
     point.step.waits || matches!(point.point, PointName::Abeam(_))
 }
 

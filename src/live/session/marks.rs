@@ -1,9 +1,10 @@
 //! Marks: which point each belongs to, undone, shifted.
 
 use super::ask::Ask;
+use super::expect::is_awaited;
 use super::{Mode, Session};
 use crate::live::estimate::{Assignment, Candidate, assign, mark_spread};
-use crate::live::event::{Mark, MarkKind, PointOf};
+use crate::live::event::{Event, Mark, MarkKind, PointOf, What};
 use crate::show::PointName;
 use crate::timeline::Moments;
 use crate::units::{Instant, Length, Span, Speed};
@@ -115,6 +116,40 @@ impl Session {
     /// When a marked point really was, as the mark says: the stand's parallax taken off.
     pub(super) fn seen_at(&self, mark: &TakenMark) -> Instant {
         mark.observed - self.parallax_of(&mark.point)
+    }
+
+    /// The marks a stand would have keyed by `until`, had everything gone as planned.
+    pub fn planned_marks(&self, until: Instant) -> Vec<Event> {
+        let mut events = Vec::new();
+        for (times, flown) in self
+            .plan
+            .moments
+            .figures
+            .iter()
+            .zip(&self.plan.flight.figures)
+        {
+            for point in flown.points.iter().filter(|point| is_awaited(point)) {
+                let point_of = PointOf {
+                    key: times.key.clone(),
+                    point: point.point.clone(),
+                };
+                let (Some(kind), Some(expected)) =
+                    (MarkKind::of(&point.point), times.expected(&point.point))
+                else {
+                    continue;
+                };
+                let observed = expected.at + self.parallax_of(&point_of);
+                let what = What::Mark(Mark {
+                    kind,
+                    observed,
+                    point: Some(point_of),
+                });
+                events.push(Event { at: observed, what });
+            }
+        }
+        events.retain(|event| event.at <= until);
+        events.sort_by_key(|event| event.at);
+        events
     }
 
     fn has_point(&self, point: &PointOf) -> bool {

@@ -263,12 +263,15 @@ impl Session {
     /// Inbounds, gates and abeams still to come; what is marked has come, wherever the estimate puts it.
     fn coming_points(&self) -> Vec<Next> {
         let mut coming = Vec::new();
-        for figure in self.moments.figures.iter().filter(|figure| !figure.held) {
-            for (point, _) in &figure.points {
-                let kept = matches!(
-                    point,
-                    PointName::Inbound | PointName::Gate(_) | PointName::Abeam(_)
-                );
+        let flying = self.moments.figures.iter().zip(&self.flight.figures);
+        for (figure, flown) in flying.filter(|(figure, _)| !figure.held) {
+            for ((point, _), way) in figure.points.iter().zip(&flown.points) {
+                let kept = match point {
+                    // Where nobody waits to leave a hold, inbound is no more than the figure's start.
+                    PointName::Inbound => way.step.waits,
+                    PointName::Gate(_) | PointName::Abeam(_) => true,
+                    _ => false,
+                };
                 let marked = self
                     .marks
                     .iter()

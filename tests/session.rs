@@ -357,6 +357,15 @@ fn disarmed_nothing_starts_by_itself_and_a_hand_still_can() {
 }
 
 #[test]
+fn a_hand_on_a_track_that_is_about_to_start_by_itself_starts_it_no_second_time() {
+    let mut show = Rehearsal::new();
+    let track = "overture".into();
+    show.at(-10.3, What::StartTrack { track }).until(0.0);
+    assert_eq!(show.starts("overture"), [-10.0]);
+    assert_eq!(show.track_state("overture"), CueState::Running);
+}
+
+#[test]
 fn knock_it_off_fades_everything_and_starts_nothing() {
     let mut show = Rehearsal::new();
     let inbound = show.planned("memorial", "inbound");

@@ -22,7 +22,7 @@ pub const PAGE_DOWN: &str = "\x1b[6~";
 
 /// A program that runs in a pseudo-terminal; killed when dropped.
 pub struct Program {
-    child: Box<dyn Child + Send + Sync>,
+    child: Running,
     keys: Box<dyn Write + Send>,
     seen: Arc<Mutex<Seen>>,
     reader: JoinHandle<()>,
@@ -30,6 +30,17 @@ pub struct Program {
     slave: Box<dyn SlavePty + Send>,
     /// How the terminal was set before.
     before: String,
+}
+
+/// The program's process, which does not outlive the test.
+struct Running(Box<dyn Child + Send + Sync>);
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        if let Ok(None) = self.0.try_wait() {
+            let _ = self.0.kill();
+        }
+    }
 }
 
 /// What came out of it.
@@ -100,7 +111,7 @@ impl Program {
             }
         });
         Program {
-            child,
+            child: Running(child),
             keys,
             seen,
             reader,
@@ -111,7 +122,7 @@ impl Program {
     }
 
     pub fn id(&self) -> u32 {
-        self.child.process_id().expect("a running program")
+        self.child.0.process_id().expect("a running program")
     }
 
     /// Presses a key, or types a sequence that stands for one.
@@ -166,13 +177,14 @@ impl Program {
     pub fn end(mut self) -> Ended {
         let begun = Instant::now();
         let status = loop {
-            if let Some(status) = self.child.try_wait().expect("the program's status") {
+            if let Some(status) = self.child.0.try_wait().expect("the program's status") {
                 break status;
             }
-            if begun.elapsed() > PATIENCE {
-                let _ = self.child.kill();
-                panic!("the program does not end; it shows:\n{}", self.screen());
-            }
+            assert!(
+                begun.elapsed() < PATIENCE,
+                "the program does not end; it shows:\n{}",
+                self.screen()
+            );
             std::thread::sleep(Duration::from_millis(10));
         };
         let modes = (modes(&*self.master), self.before);

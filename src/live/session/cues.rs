@@ -340,7 +340,10 @@ impl Session {
             self.mode,
             super::Mode::KnockedOff(_) | super::Mode::Accident { .. }
         );
-        if blocked || matches!(self.tracks[i].state, CueState::Running) {
+        let cue = &self.tracks[i];
+        // One that is fixed to start comes within half a second, and once.
+        let comes = cue.state == CueState::Due && cue.begun.is_some();
+        if blocked || comes || cue.state == CueState::Running {
             return;
         }
         let entry = self.layout.tracks[i].entry;

@@ -1,10 +1,15 @@
 //! `abeam check`: what is wrong with a show.
 
+use std::path::Path;
+
 use clap::Args;
+use rayon::prelude::*;
 
 use super::opened::{Opened, ShowArgs, print_faults};
 use super::{Failure, print};
-use crate::show::Severity;
+use crate::show::{Fault, Severity, Track};
+use crate::sound::read_through;
+use crate::units::Span;
 
 /// Says what is wrong with a show: words that do not fit, music that misses its meet, a slot overrun
 #[derive(Debug, Args)]
@@ -16,13 +21,51 @@ pub struct Check {
 impl Check {
     /// Prints the faults on standard error and a summary on standard output.
     pub fn run(self) -> Result<(), Failure> {
-        let opened = self.show.open()?;
+        let mut opened = self.show.open()?;
+        let damaged = damaged_tracks(&opened);
+        opened.faults.extend(damaged);
         print_faults(&opened.show.source, &opened.faults);
         print(&(summary(&opened) + "\n"))?;
         if opened.is_faulty() {
             Err(Failure::Faults)
         } else {
             Ok(())
+        }
+    }
+}
+
+/// Tracks whose header reads well but whose sound does not: cut short, or damaged on the way.
+fn damaged_tracks(opened: &Opened) -> Vec<Fault> {
+    let lengths = &opened.plan.facts.track_lengths;
+    let tracks: Vec<_> = opened
+        .show
+        .tracks
+        .iter()
+        .zip(&opened.media)
+        .zip(lengths)
+        // What cannot be opened at all has been told.
+        .filter(|(_, length)| **length > Span::ZERO)
+        .filter_map(|((track, file), _)| Some((track, file.as_deref()?)))
+        .collect();
+    tracks
+        .par_iter()
+        .filter_map(|(track, file)| damage(track, file))
+        .collect()
+}
+
+fn damage(track: &Track, file: &Path) -> Option<Fault> {
+    match read_through(file) {
+        Ok(Span::ZERO) => None,
+        Ok(lost) => {
+            let message = format!(
+                "\"{}\": {lost} of it is damaged and will be silent",
+                track.id
+            );
+            Some(Fault::advice(track.at.clone(), message).help("copy the file again"))
+        }
+        Err(error) => {
+            let message = format!("\"{}\" cannot be played: {error}", track.id);
+            Some(Fault::error(track.at.clone(), message))
         }
     }
 }

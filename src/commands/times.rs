@@ -225,102 +225,135 @@ fn fault_rows(opened: &Opened) -> Vec<FaultRow> {
 
 /// The report as people read it.
 fn tables(report: &Report, opened: &Opened) -> String {
-    let clock = |s: f64| Instant::from_s(s).to_string();
-    let maybe = |s: Option<f64>| s.map_or_else(|| "-".into(), clock);
-    let list = |times: &[f64]| match times {
+    let heading = format!("{}, profile {}\n", report.title, report.profile);
+    [
+        heading,
+        figure_table(report),
+        block_table(report),
+        track_table(report, opened),
+        call_table(report),
+        silence_table(report),
+    ]
+    .into_iter()
+    .filter(|text| !text.is_empty())
+    .collect::<Vec<_>>()
+    .join("\n")
+}
+
+fn figure_table(report: &Report) -> String {
+    let head = [
+        "figure", "start", "inbound", "abeam", "spread", "heard", "end",
+    ];
+    let rows = report.figures.iter().map(|figure| {
+        let spread = figure.abeam_spread_s.first();
+        [
+            figure.id.clone(),
+            clock(figure.start_s),
+            maybe(figure.inbound_s),
+            list(&figure.abeam_s),
+            spread.map_or_else(|| "-".into(), |s| format!("±{s:.1} s")),
+            list(&figure.heard_s),
+            clock(figure.end_s),
+        ]
+    });
+    table(head, rows)
+}
+
+fn block_table(report: &Report) -> String {
+    let rows = report.blocks.iter().map(|block| {
+        let slack = block.slack_s;
+        [
+            block.id.clone(),
+            maybe(block.start_s),
+            maybe(block.end_s),
+            slack.map_or_else(|| "-".into(), |s| format!("{s:.1} s")),
+            block.version.into(),
+        ]
+    });
+    table(["block", "start", "end", "slack", "version"], rows)
+}
+
+fn track_table(report: &Report, opened: &Opened) -> String {
+    let tracks = report.tracks.iter().zip(&opened.show.tracks);
+    let rows = tracks.map(|(track, of)| {
+        let miss = track.meet.as_ref().map(|meet| meet.miss_s);
+        let meets = of.meets.as_ref().map(|meet| meet.on.anchor.to_string());
+        [
+            track.id.clone(),
+            maybe(track.start_s),
+            maybe(track.hit_s),
+            maybe(track.end_s),
+            miss.map_or_else(|| "-".into(), |s| format!("{s:.2} s")),
+            meets.unwrap_or_else(|| "-".into()),
+        ]
+    });
+    table(["track", "start", "hit", "end", "miss", "meets"], rows)
+}
+
+fn call_table(report: &Report) -> String {
+    let rows = report.calls.iter();
+    table(
+        ["call", "at"],
+        rows.map(|call| [call.id.clone(), maybe(call.at_s)]),
+    )
+}
+
+fn silence_table(report: &Report) -> String {
+    let rows = report.silences.iter().enumerate();
+    let rows = rows.map(|(i, silence)| {
+        [
+            (i + 1).to_string(),
+            maybe(silence.start_s),
+            maybe(silence.end_s),
+        ]
+    });
+    table(["silence", "start", "end"], rows)
+}
+
+fn clock(s: f64) -> String {
+    Instant::from_s(s).to_string()
+}
+
+fn maybe(s: Option<f64>) -> String {
+    s.map_or_else(|| "-".into(), clock)
+}
+
+fn list(times: &[f64]) -> String {
+    match times {
         [] => "-".into(),
         times => times
             .iter()
             .map(|s| clock(*s))
             .collect::<Vec<_>>()
             .join(" "),
-    };
-    let mut text = format!("{}, profile {}\n\n", report.title, report.profile);
-    text += &row([
-        "figure", "start", "inbound", "abeam", "spread", "heard", "end",
-    ]);
-    for figure in &report.figures {
-        let spread = figure
-            .abeam_spread_s
-            .first()
-            .map_or_else(|| "-".into(), |s| format!("±{s:.1} s"));
-        text += &row([
-            &figure.id,
-            &clock(figure.start_s),
-            &maybe(figure.inbound_s),
-            &list(&figure.abeam_s),
-            &spread,
-            &list(&figure.heard_s),
-            &clock(figure.end_s),
-        ]);
     }
-    text += "\n";
-    text += &row(["block", "start", "end", "slack", "version", "", ""]);
-    for block in &report.blocks {
-        let slack = block
-            .slack_s
-            .map_or_else(|| "-".into(), |s| format!("{s:.1} s"));
-        text += &row([
-            &block.id,
-            &maybe(block.start_s),
-            &maybe(block.end_s),
-            &slack,
-            block.version,
-            "",
-            "",
-        ]);
-    }
-    text += "\n";
-    text += &row(["track", "start", "hit", "end", "miss", "meets", ""]);
-    for (track, of) in report.tracks.iter().zip(&opened.show.tracks) {
-        let miss = track
-            .meet
-            .as_ref()
-            .map_or_else(|| "-".into(), |meet| format!("{:.2} s", meet.miss_s));
-        let meets = of
-            .meets
-            .as_ref()
-            .map_or_else(String::new, |meet| meet.on.anchor.to_string());
-        text += &row([
-            &track.id,
-            &maybe(track.start_s),
-            &maybe(track.hit_s),
-            &maybe(track.end_s),
-            &miss,
-            &meets,
-            "",
-        ]);
-    }
-    if !report.calls.is_empty() {
-        text += "\n";
-        text += &row(["call", "at", "", "", "", "", ""]);
-        for call in &report.calls {
-            text += &row([&call.id, &maybe(call.at_s), "", "", "", "", ""]);
-        }
-    }
-    if !report.silences.is_empty() {
-        text += "\n";
-        text += &row(["silence", "start", "end", "", "", "", ""]);
-        for silence in &report.silences {
-            text += &row([
-                "",
-                &maybe(silence.start_s),
-                &maybe(silence.end_s),
-                "",
-                "",
-                "",
-                "",
-            ]);
-        }
-    }
-    text
 }
 
-fn row(cells: [&str; 7]) -> String {
-    let [first, rest @ ..] = cells;
-    let mut line = format!("{first:<20}");
-    for cell in rest {
-        line += &format!(" {cell:>9}");
+/// Rows under a head, each column as wide as its widest cell, names to the left and the rest to the
+/// right; nothing where there are no rows.
+fn table<const N: usize>(head: [&str; N], rows: impl Iterator<Item = [String; N]>) -> String {
+    let rows: Vec<[String; N]> = rows.collect();
+    if rows.is_empty() {
+        return String::new();
     }
-    line.trim_end().to_owned() + "\n"
+    let rows: Vec<[String; N]> = std::iter::once(head.map(str::to_owned))
+        .chain(rows)
+        .collect();
+    let wide = |column: usize| {
+        let cells = rows.iter().map(|row| row[column].chars().count());
+        cells.max().unwrap_or(0)
+    };
+    let widths: Vec<usize> = (0..N).map(wide).collect();
+    let mut text = String::new();
+    for row in &rows {
+        for (i, (cell, width)) in row.iter().zip(&widths).enumerate() {
+            if i == 0 {
+                text += &format!("{cell:<width$}");
+            } else {
+                text += &format!("  {cell:>width$}");
+            }
+        }
+        text.push('\n');
+    }
+    text
 }

@@ -75,6 +75,14 @@ pub fn probe(path: &Path) -> Result<TrackFacts, SoundError> {
     })
 }
 
+/// Reads a file from end to end and keeps none of it: whether it is whole, and how much of it is damaged
+/// and therefore silent.
+pub fn read_through(path: &Path) -> Result<Span, SoundError> {
+    let mut decoder = Decoder::open(path)?;
+    while decoder.next_block()?.is_some() {}
+    Ok(decoder.lost())
+}
+
 /// A file being decoded, block by block.
 pub struct Decoder {
     path: PathBuf,

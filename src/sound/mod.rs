@@ -22,7 +22,7 @@ mod speakers;
 
 use std::ops::RangeInclusive;
 
-pub use decode::{TrackFacts, decode, probe};
+pub use decode::{TrackFacts, decode, probe, read_through};
 pub use fault::{Problem, SoundError};
 pub use gauge::{Gauge, Gauger, gauge, gauge_file};
 pub use level::{CEILING, gain_to};

@@ -3,6 +3,7 @@
 //! A figure starts when its own aircraft are free and, if the document says no time of its own, when the
 //! figure before it in the programme has ended.
 
+use super::clock::clock_instant;
 use super::moments::{Expected, FigureTimes, Moments};
 use crate::flight::{Flight, FlownFigure};
 use crate::show::{Anchor, Name, Show, TimeExpression};
@@ -160,18 +161,4 @@ pub fn stated(show: &Show, moments: &Moments, time: &TimeExpression) -> Option<I
         Anchor::Point { of, point } => moments.figure(of, 0)?.expected(point)?.at,
     };
     Some(anchor + time.offset)
-}
-
-/// A time of day on the show clock, taken as the one nearest to show zero; `None` without a start time.
-pub fn clock_instant(show: &Show, clock: jiff::civil::Time) -> Option<Instant> {
-    let start = show.start?;
-    let seconds = |time: jiff::civil::Time| {
-        i64::from(time.hour()) * 3600 + i64::from(time.minute()) * 60 + i64::from(time.second())
-    };
-    let day = 86_400;
-    let mut apart = (seconds(clock) - seconds(start)).rem_euclid(day);
-    if apart > day / 2 {
-        apart -= day;
-    }
-    Some(Instant::from_us(apart * 1_000_000))
 }

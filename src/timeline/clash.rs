@@ -1,73 +1,59 @@
 //! What does not fit: words against words, words against noise, music against music, meets that cannot be made.
 
-use super::lay::{CueTime, Layout};
+use super::clock::{excess, told};
+use super::layout::{CueTime, Layout};
+use super::meet::Meeting;
 use super::moments::Moments;
-use crate::show::{Fault, Keep, Severity, Show};
-use crate::units::{Instant, Span};
+use crate::show::{Block, DelayMusic, Fault, Keep, PointName, Severity, Show, Track};
+use crate::units::{Instant, Share, Span};
 
 /// Everything in `layout` that does not fit.
 pub fn clashes(show: &Show, moments: &Moments, layout: &Layout) -> Vec<Fault> {
-    let mut faults = Vec::new();
-    for block in 0..show.blocks.len() {
-        faults.extend(block_clash(show, moments, layout, block));
-    }
-    faults.extend(track_overlaps(show, layout));
-    for track in 0..show.tracks.len() {
-        faults.extend(missed_meet(show, moments, layout, track));
-    }
-    faults
+    let blocks = (0..show.blocks.len()).filter_map(|i| block_clash(show, moments, layout, i));
+    let meets = (0..show.tracks.len()).filter_map(|i| missed_meet(show, moments, layout, i));
+    blocks
+        .chain(track_overlaps(show, layout))
+        .chain(meets)
+        .chain(not_used_yet(show))
+        .collect()
+}
+
+/// Something a speaker must have stopped for.
+struct Limit {
+    at: Instant,
+    /// What is wrong when it is passed, after the block's name and before by how much.
+    passed: String,
 }
 
 /// A fault for a block that does not fit; only advice for one that may go.
 fn block_clash(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Option<Fault> {
-    let block = &show.blocks[i];
-    let spoken = &layout.blocks[i];
+    let (block, spoken) = (&show.blocks[i], &layout.blocks[i]);
+    if spoken.starts == CueTime::Orphaned && block.keep == Keep::Must {
+        return Some(never_said(block));
+    }
     let (start, end) = (spoken.starts.instant()?, spoken.ends?);
-    let over = |limit: Instant| end - limit;
-    let message = if let Some((figure, until)) = hush_around(moments, start) {
-        format!(
-            "\"{}\" begins while {figure} is too loud to talk over, until {until}",
-            block.id
-        )
-    } else if let Some(from) = silence_around(layout, start) {
-        format!(
-            "\"{}\" begins in the silence that begins at {from}",
-            block.id
-        )
-    } else if let Some(by) = spoken.ends_by.filter(|by| end > *by) {
-        format!(
-            "\"{}\" ends {} after its ends_by ({by})",
-            block.id,
-            over(by)
-        )
-    } else if let Some((figure, from)) = hush_before(moments, start, end) {
-        format!(
-            "\"{}\" runs {} into {figure}, too loud to talk over from {from}",
-            block.id,
-            over(from)
-        )
-    } else if let Some(from) = silence_before(layout, start, end) {
-        format!(
-            "\"{}\" runs {} into the silence at {from}",
-            block.id,
-            over(from)
-        )
-    } else {
-        let (next, from) = next_block(show, layout, i, start).filter(|&(_, from)| end > from)?;
-        format!(
-            "\"{}\" is still being said when \"{next}\" begins: {} over",
-            block.id,
-            over(from)
-        )
+    let (message, help) = match begins_in(show, moments, layout, start) {
+        Some(what) => (
+            format!("\"{}\" begins {what}", block.id),
+            "start it later, or early enough to be over before",
+        ),
+        None => {
+            let limit = limits(show, moments, layout, i, start)
+                .into_iter()
+                .filter(|limit| end > limit.at)
+                .min_by_key(|limit| limit.at)?;
+            let over = excess(end - limit.at);
+            let message = format!("\"{}\" {}: {over} too long", block.id, limit.passed);
+            let help = match block.short {
+                None => "shorten it, give it a `short` text, or start it earlier",
+                Some(_) => "even its short text is too long: shorten that, or start it earlier",
+            };
+            (message, help)
+        }
     };
-    let help = match (&block.short, block.keep) {
-        (None, _) => "shorten it, give it a `short` text, or start it earlier",
-        (Some(_), _) => "even its short text is too long: shorten that, or start it earlier",
-    };
-    let severity = if block.keep == Keep::May {
-        Severity::Advice
-    } else {
-        Severity::Error
+    let severity = match block.keep {
+        Keep::May => Severity::Advice,
+        Keep::Should | Keep::Must => Severity::Error,
     };
     Some(Fault {
         severity,
@@ -75,93 +61,150 @@ fn block_clash(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Opt
     })
 }
 
-/// The figure too loud to talk over at `at`, and until when.
-fn hush_around(moments: &Moments, at: Instant) -> Option<(String, Instant)> {
-    moments.figures.iter().find_map(|figure| {
-        let hush = figure
-            .hush
-            .iter()
-            .find(|(from, until)| (*from..*until).contains(&at))?;
-        Some((figure.key.to_string(), hush.1))
-    })
+fn never_said(block: &Block) -> Fault {
+    let anchor = block
+        .starts
+        .as_ref()
+        .map(|starts| starts.anchor.to_string());
+    let message = format!(
+        "\"{}\" must be said, but {} is not flown in this profile",
+        block.id,
+        anchor.unwrap_or_default()
+    );
+    Fault::advice(block.at.clone(), message)
+        .help("start it by a figure that every profile flies, or leave out its keep = \"must\"")
 }
 
-/// The first figure that gets too loud to talk over between `start` and `end`, and when.
-fn hush_before(moments: &Moments, start: Instant, end: Instant) -> Option<(String, Instant)> {
-    moments
-        .figures
-        .iter()
-        .flat_map(|figure| {
-            figure
-                .hush
-                .iter()
-                .map(|hush| (figure.key.to_string(), hush.0))
+/// The noise or the silence that is on at `at`.
+fn begins_in(show: &Show, moments: &Moments, layout: &Layout, at: Instant) -> Option<String> {
+    let noise = moments.figures.iter().find_map(|figure| {
+        let on = |hush: &&(Instant, Instant)| (hush.0..hush.1).contains(&at);
+        let (_, until) = figure.hush.iter().find(on)?;
+        Some(format!(
+            "while {} is too loud to talk over, until {}",
+            figure.key,
+            told(show, *until)
+        ))
+    });
+    let silence = || {
+        layout.silences.iter().find_map(|(from, until)| {
+            let (from, until) = (from.instant()?, until.instant()?);
+            (from..until)
+                .contains(&at)
+                .then(|| format!("in the silence that lasts until {}", told(show, until)))
         })
-        .filter(|(_, from)| (start..end).contains(from))
-        .min_by_key(|(_, from)| *from)
+    };
+    noise.or_else(silence)
 }
 
-fn silence_around(layout: &Layout, at: Instant) -> Option<Instant> {
-    layout.silences.iter().find_map(|(from, until)| {
-        let (from, until) = (from.instant()?, until.instant()?);
-        (from..until).contains(&at).then_some(from)
-    })
-}
-
-fn silence_before(layout: &Layout, start: Instant, end: Instant) -> Option<Instant> {
-    layout
-        .silences
-        .iter()
-        .filter_map(|(from, _)| from.instant())
-        .filter(|from| (start..end).contains(from))
-        .min()
-}
-
-fn next_block<'a>(
-    show: &'a Show,
-    layout: &Layout,
-    i: usize,
-    start: Instant,
-) -> Option<(&'a str, Instant)> {
-    layout
+/// Everything that stops a speaker who begins block `i` at `start`.
+fn limits(show: &Show, moments: &Moments, layout: &Layout, i: usize, start: Instant) -> Vec<Limit> {
+    let ends_by = layout.blocks[i].ends_by.map(|at| Limit {
+        at,
+        passed: format!("is not over by {}, its ends_by", told(show, at)),
+    });
+    let noise = moments.figures.iter().flat_map(|figure| {
+        figure.hush.iter().map(|&(at, _)| Limit {
+            at,
+            passed: format!(
+                "runs into {}, too loud to talk over from {}",
+                figure.key,
+                told(show, at)
+            ),
+        })
+    });
+    let silences = layout.silences.iter().filter_map(|(from, _)| {
+        let at = from.instant()?;
+        let passed = format!("runs into the silence at {}", told(show, at));
+        Some(Limit { at, passed })
+    });
+    let words = layout
         .blocks
         .iter()
         .enumerate()
-        // Of two that begin at one instant, the later in the document counts as next.
-        .filter_map(|(other, block)| Some((other, block.starts.instant()?)))
-        .filter(|&(other, from)| other != i && (from, other) > (start, i))
-        .min_by_key(|&(other, from)| (from, other))
-        .map(|(other, from)| (show.blocks[other].id.as_str(), from))
+        .filter_map(|(other, block)| {
+            let at = block.starts.instant().filter(|_| other != i)?;
+            let next = &show.blocks[other].id;
+            let passed = format!(
+                "is still being said when \"{next}\" begins at {}",
+                told(show, at)
+            );
+            Some(Limit { at, passed })
+        });
+    let ahead = noise
+        .chain(silences)
+        .chain(words)
+        .filter(|limit| limit.at >= start);
+    ends_by.into_iter().chain(ahead).collect()
+}
+
+/// A track that sounds, and when.
+struct Sounding<'a> {
+    track: &'a Track,
+    starts: Instant,
+    /// From here on another track may come in: its fade out, or its end.
+    free: Instant,
+    ends: Instant,
+    meeting: Option<Meeting>,
 }
 
 /// Tracks that sound together without one fading out under the other.
 fn track_overlaps(show: &Show, layout: &Layout) -> Vec<Fault> {
-    let mut sounding: Vec<(Instant, Instant, usize)> = layout
+    let mut sounding: Vec<Sounding<'_>> = show
         .tracks
         .iter()
-        .enumerate()
-        .filter(|(i, track)| !show.tracks[*i].under && !track.meeting.is_some_and(|m| m.left_out))
-        .filter_map(|(i, track)| Some((track.starts.instant()?, track.ends?, i)))
+        .zip(&layout.tracks)
+        .filter(|(track, played)| !track.under && !played.meeting.is_some_and(|m| m.left_out))
+        .filter_map(|(track, played)| {
+            let ends = played.ends?;
+            Some(Sounding {
+                track,
+                starts: played.starts.instant()?,
+                free: played.fades.unwrap_or(ends),
+                ends,
+                meeting: played.meeting,
+            })
+        })
         .collect();
-    sounding.sort();
+    sounding.sort_by_key(|sounding| sounding.starts);
     let mut faults = Vec::new();
-    for pair in sounding.windows(2) {
-        let ((_, end, before), (start, _, after)) = (pair[0], pair[1]);
-        let (before, after) = (&show.tracks[before], &show.tracks[after]);
-        let overlap = end - start;
-        if overlap > before.fade_out.max(Span::ZERO) {
-            let message = format!(
-                "\"{}\" starts {overlap} before \"{}\" ends",
-                after.id, before.id
-            );
-            let help = format!(
-                "end \"{}\" earlier (`ends`), give it a `fade_out` of {overlap} to cross-fade, or say `under = true`",
-                before.id
-            );
-            faults.push(Fault::error(after.at.clone(), message).help(help));
-        }
+    for (i, after) in sounding.iter().enumerate() {
+        let over = sounding[..i]
+            .iter()
+            .filter(|before| after.starts < before.free);
+        faults.extend(over.map(|before| overlap(show, before, after)));
     }
     faults
+}
+
+/// A track that starts before the one before it is over; in the words of its meet if that is why.
+fn overlap(show: &Show, before: &Sounding<'_>, after: &Sounding<'_>) -> Fault {
+    let (first, second) = (&before.track.id, &after.track.id);
+    let by = excess(before.ends - after.starts);
+    let end_first = format!(
+        "end \"{first}\" earlier (`ends`), with a `fade_out` of {by} to cross-fade, or say `under = true` of one of them"
+    );
+    let at = after.track.at.clone();
+    let (Some(meet), Some(meeting)) = (&after.track.meets, after.meeting) else {
+        let message = format!("\"{second}\" starts {by} before \"{first}\" ends");
+        return Fault::error(at, message).help(end_first);
+    };
+    let message = format!(
+        "\"{second}\" cannot meet {} before \"{first}\" ends: it starts at {}, {by} too early",
+        meet.on.anchor,
+        told(show, after.starts)
+    );
+    let later = after.track.entries.iter().find(|entry| {
+        **entry <= meet.hit_at && meeting.wanted - (meet.hit_at - **entry) >= before.free
+    });
+    let help = match later {
+        Some(entry) => format!(
+            "write the entry \"{}\" first: begun there it starts late enough; or {end_first}",
+            entry.clock(3)
+        ),
+        None => format!("give \"{second}\" a later entry (`entries`), or {end_first}"),
+    };
+    Fault::error(at, message).help(help)
 }
 
 /// A meet that misses, or that has to be begun on a guess.
@@ -169,45 +212,75 @@ fn missed_meet(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Opt
     let track = &show.tracks[i];
     let meet = track.meets.as_ref()?;
     let played = &layout.tracks[i];
+    let (id, on) = (&track.id, &meet.on.anchor);
     if played.starts == CueTime::Orphaned {
-        let message = format!(
-            "\"{}\" meets {}, which is not flown in this profile",
-            track.id, meet.on.anchor
-        );
-        return Some(Fault::advice(track.at.clone(), message));
+        let message = format!("\"{id}\" meets {on}, which is not flown in this profile");
+        return Some(Fault::advice(track.at.clone(), message).help("it is not played"));
     }
     let meeting = played.meeting?;
     if !meeting.met {
-        let direction = if meeting.miss > Span::ZERO {
-            "late"
+        let miss = excess(meeting.miss);
+        let outcome = if meeting.left_out {
+            "it is left out".into()
         } else {
-            "early"
+            format!("its hit \"{}\" comes {miss} late", meet.hit)
         };
         let message = format!(
-            "\"{}\" cannot meet {}: it would have to start before the display begins; its hit \"{}\" comes {} {direction}",
-            track.id,
-            meet.on.anchor,
-            meet.hit,
-            meeting.miss.abs()
+            "\"{id}\" cannot meet {on}: it would have to start {miss} before the display begins, at {}; {outcome}",
+            told(show, meeting.start)
         );
         let help = "give it a later entry (`entries`), an earlier hit, or meet a later instant";
         return Some(Fault::error(track.at.clone(), message).help(help));
     }
-    provisional_until(moments, meeting.start, meeting.wanted).map(|(figure, early)| {
-        let message = format!(
-            "\"{}\" must start {early} before {figure} is planned inbound: until then its meet rests on the length of the hold",
-            track.id
-        );
-        Fault::advice(track.at.clone(), message).help("a later entry, or a longer run-in, would let it wait for inbound")
-    })
+    let (figure, early) = provisional_until(moments, meeting.start, meeting.wanted)?;
+    let message = format!(
+        "\"{id}\" must start {} before {figure} is planned inbound: until then its meet rests on the length of the hold",
+        excess(early)
+    );
+    let help = "a later entry, or a longer run-in, would let it wait for inbound";
+    Some(Fault::advice(track.at.clone(), message).help(help))
 }
 
 /// The figure whose hold is still on when a track that meets `wanted` starts, and how long before its end.
 fn provisional_until(moments: &Moments, start: Instant, wanted: Instant) -> Option<(String, Span)> {
     moments.figures.iter().find_map(|figure| {
-        let waits = figure.expected(&crate::show::PointName::Inbound)?.at;
+        let inbound = figure.expected(&PointName::Inbound)?.at;
         let within = figure.start() <= wanted && wanted <= figure.end();
-        let held = waits > figure.start();
-        (within && held && start < waits).then(|| (figure.key.to_string(), waits - start))
+        let held = inbound > figure.start();
+        (within && held && start < inbound).then(|| (figure.key.to_string(), inbound - start))
     })
 }
+
+/// One word, for the whole show, on what it states and this program does not do yet.
+fn not_used_yet(show: &Show) -> Option<Fault> {
+    let bends = |track: &&Track| {
+        track.meets.is_some() && (track.vamp.is_some() || track.stretch > Share::ZERO)
+    };
+    let bent: Vec<String> = show
+        .tracks
+        .iter()
+        .filter(bends)
+        .map(|track| format!("\"{}\"", track.id))
+        .collect();
+    let vamps = show.delay_music == DelayMusic::Vamp;
+    let meets = || {
+        format!(
+            "{} meets by when it starts alone, its `vamp` and `stretch` are kept for later",
+            bent.join(", ")
+        )
+    };
+    let message = match (vamps, bent.is_empty()) {
+        (false, true) => return None,
+        (true, true) => HELD_UP.into(),
+        (false, false) => meets(),
+        (true, false) => format!("{HELD_UP}; {}", meets()),
+    };
+    Some(Fault {
+        severity: Severity::Advice,
+        message: format!("not built yet: {message}"),
+        help: String::new(),
+        at: None,
+    })
+}
+
+const HELD_UP: &str = "going round in a vamp when the show is held up: the music fades";

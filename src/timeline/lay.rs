@@ -5,131 +5,15 @@
 
 use std::cell::RefCell;
 
-use super::chain;
-use super::meet::{self, Meeting};
+use super::clock::clock_instant;
+use super::layout::{Begun, CueTime, Facts, Layout, PlayedTrack, SpokenBlock, Version};
+use super::meet;
 use super::moments::Moments;
 use crate::show::{Anchor, Name, PointName, Show, TimeExpression};
 use crate::units::{Instant, Span};
 
-/// Which words of a block are said.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Version {
-    /// The full text.
-    #[default]
-    Full,
-    /// The short text.
-    Short,
-}
-
-/// What is known of words and files before anything is laid; one for each block and track of the show.
-#[derive(Debug, Clone, Default)]
-pub struct Facts {
-    /// Time to speak each block: full, short.
-    pub speaking: Vec<(Span, Option<Span>)>,
-    /// Length of each track; zero where the file could not be read.
-    pub track_lengths: Vec<Span>,
-}
-
-/// What has already begun, and how often each cue has been through. One for each cue of the show.
-#[derive(Debug, Clone, Default)]
-pub struct Begun {
-    /// Blocks being said: since when.
-    pub blocks: Vec<Option<Instant>>,
-    /// Tracks committed or playing: start and entry.
-    pub tracks: Vec<Option<(Instant, Span)>>,
-    /// How often each block, track, call, silence is through: the flying of its figure it now serves.
-    pub rounds: Rounds,
-    /// Nothing can start before this; `None`: before the display begins.
-    pub now: Option<Instant>,
-}
-
-/// How often each cue is through.
-#[derive(Debug, Clone, Default)]
-pub struct Rounds {
-    /// Blocks.
-    pub blocks: Vec<usize>,
-    /// Tracks.
-    pub tracks: Vec<usize>,
-    /// Calls.
-    pub calls: Vec<usize>,
-    /// Silences.
-    pub silences: Vec<usize>,
-}
-
-/// When a cue is; or why it has no time.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum CueTime {
-    /// At an instant.
-    At(Instant),
-    /// The show is held up before what it depends on.
-    Held,
-    /// What it depends on is not flown.
-    Orphaned,
-    /// Nothing says when: a filler, a track started by hand.
-    Free,
-}
-
-/// A block on the clock.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct SpokenBlock {
-    /// When it is begun.
-    pub starts: CueTime,
-    /// Which words.
-    pub version: Version,
-    /// When its last word is out, if it has a start.
-    pub ends: Option<Instant>,
-    /// When its last word must be out by the document.
-    pub ends_by: Option<Instant>,
-    /// What is left before it must stop: `ends_by`, a hush, a silence or the next block; `None` if nothing follows.
-    pub slack: Option<Span>,
-}
-
-/// A track on the clock.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct PlayedTrack {
-    /// When it starts.
-    pub starts: CueTime,
-    /// Where in the track.
-    pub entry: Span,
-    /// When its fade out begins, if something ends it before its own end.
-    pub fades: Option<Instant>,
-    /// When it is silent.
-    pub ends: Option<Instant>,
-    /// What becomes of its meet.
-    pub meeting: Option<Meeting>,
-}
-
-/// Everything but flight, on the clock; indices as in the show.
-#[derive(Debug, Clone, Default)]
-pub struct Layout {
-    /// Blocks.
-    pub blocks: Vec<SpokenBlock>,
-    /// Tracks.
-    pub tracks: Vec<PlayedTrack>,
-    /// Calls.
-    pub calls: Vec<CueTime>,
-    /// Silences: from, until.
-    pub silences: Vec<(CueTime, CueTime)>,
-}
-
-impl CueTime {
-    /// The instant, if there is one.
-    pub fn instant(self) -> Option<Instant> {
-        match self {
-            CueTime::At(at) => Some(at),
-            _ => None,
-        }
-    }
-
-    fn map(self, f: impl FnOnce(Instant) -> Instant) -> CueTime {
-        match self {
-            CueTime::At(at) => CueTime::At(f(at)),
-            other => other,
-        }
-    }
-}
-
-/// Lays everything: full texts first, then the short ones where the full do not fit.
+/// Lays everything: full texts first, then the short ones where the full do not fit. `keep` holds the
+/// versions that are settled already, such as of a block being said.
 pub fn lay(
     show: &Show,
     facts: &Facts,
@@ -137,36 +21,49 @@ pub fn lay(
     begun: &Begun,
     keep: &[Option<Version>],
 ) -> Layout {
-    let full: Vec<Version> = (0..show.blocks.len())
-        .map(|i| keep.get(i).copied().flatten().unwrap_or_default())
+    let kept = |i: usize| keep.get(i).copied().flatten();
+    let mut versions: Vec<Version> = (0..show.blocks.len())
+        .map(|i| kept(i).unwrap_or_default())
         .collect();
-    let first = Table::new(show, facts, moments, begun, &full).layout();
-    let versions: Vec<Version> = (0..show.blocks.len())
-        .map(|i| {
-            let fixed = keep.get(i).copied().flatten();
-            fixed.unwrap_or_else(|| fitting_version(facts, &first, i))
-        })
-        .collect();
-    if versions == full {
-        return first;
+    loop {
+        let layout = Table::new(show, facts, moments, begun, &versions).layout();
+        let mut late: Vec<usize> = (0..show.blocks.len())
+            .filter(|&i| kept(i).is_none() && could_be_shorter(facts, &layout, i))
+            .collect();
+        if late.is_empty() {
+            return layout;
+        }
+        // Fewer words here may let what hangs on their end be said in full: one at a time, in order of time.
+        if hangs_on_words(show) {
+            late.sort_by_key(|&i| layout.blocks[i].starts.instant());
+            late.truncate(1);
+        }
+        for i in late {
+            versions[i] = Version::Short;
+        }
     }
-    Table::new(show, facts, moments, begun, &versions).layout()
 }
 
-/// The short text where there is one and the full does not fit.
-fn fitting_version(facts: &Facts, layout: &Layout, block: usize) -> Version {
-    let short = facts
-        .speaking
-        .get(block)
-        .is_some_and(|(_, short)| short.is_some());
-    let late = layout.blocks[block]
-        .slack
-        .is_some_and(|slack| slack < Span::ZERO);
-    if short && late {
-        Version::Short
-    } else {
-        Version::Full
-    }
+/// Whether the full text of a block does not fit and there is a short one.
+fn could_be_shorter(facts: &Facts, layout: &Layout, block: usize) -> bool {
+    let laid = &layout.blocks[block];
+    let short = facts.speaking.get(block).is_some_and(|(_, s)| s.is_some());
+    short && laid.version == Version::Full && laid.slack.is_some_and(|slack| slack < Span::ZERO)
+}
+
+/// Whether anything is timed by the end of a block.
+fn hangs_on_words(show: &Show) -> bool {
+    let blocks = show.blocks.iter();
+    let blocks = blocks.flat_map(|block| block.starts.iter().chain(&block.ends_by));
+    let tracks = show.tracks.iter().flat_map(|track| {
+        let meets = track.meets.as_ref().map(|meet| &meet.on);
+        track.starts.iter().chain(&track.ends).chain(meets)
+    });
+    let silences = show.silences.iter();
+    let silences = silences.flat_map(|silence| [&silence.from, &silence.until]);
+    blocks.chain(tracks).chain(silences).any(|time| {
+        matches!(&time.anchor, Anchor::Point { of, point: PointName::End } if show.block(of).is_some())
+    })
 }
 
 /// One laying: looks things up by name, each worked out once.
@@ -245,7 +142,7 @@ impl<'a> Table<'a> {
     fn time(&self, time: &TimeExpression, round: usize) -> CueTime {
         let anchor = match &time.anchor {
             Anchor::Show => CueTime::At(Instant::ZERO),
-            Anchor::Clock(clock) => match chain::clock_instant(self.show, *clock) {
+            Anchor::Clock(clock) => match clock_instant(self.show, *clock) {
                 Some(at) => CueTime::At(at),
                 None => CueTime::Orphaned,
             },
@@ -255,6 +152,15 @@ impl<'a> Table<'a> {
     }
 
     fn point(&self, of: &Name, point: &PointName, round: usize) -> CueTime {
+        // Most times name figures, so these are asked first.
+        if let Some(figure) = self.moments.figure(of, round) {
+            let expected = figure.expected(point);
+            return match expected {
+                _ if figure.held => CueTime::Held,
+                Some(expected) => CueTime::At(expected.at),
+                None => CueTime::Orphaned,
+            };
+        }
         if let Some(i) = self.show.blocks.iter().position(|block| block.id == *of) {
             let starts = self.block_start(i);
             return match point {
@@ -262,14 +168,8 @@ impl<'a> Table<'a> {
                 _ => starts,
             };
         }
-        if let Some(i) = self.show.tracks.iter().position(|track| track.id == *of) {
-            return self.track_point(i, point);
-        }
-        match self.moments.figure(of, round) {
-            Some(figure) if figure.held => CueTime::Held,
-            Some(figure) => figure
-                .expected(point)
-                .map_or(CueTime::Orphaned, |expected| CueTime::At(expected.at)),
+        match self.show.tracks.iter().position(|track| track.id == *of) {
+            Some(i) => self.track_point(i, point),
             None => CueTime::Orphaned,
         }
     }
@@ -315,7 +215,7 @@ impl<'a> Table<'a> {
             (CueTime::At(start), Some(end)) => {
                 let next = stops
                     .iter()
-                    .filter(|&&(at, whose)| at > start && whose != Some(i))
+                    .filter(|&&(at, whose)| at >= start && whose != Some(i))
                     .map(|&(at, _)| at);
                 next.chain(ends_by).min().map(|stop| stop - end)
             }

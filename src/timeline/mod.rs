@@ -1,21 +1,24 @@
 //! Timeline: flight, script and sound on one clock.
 //!
 //! * [`moments`]: when each point of each figure is expected.
+//! * [`clock`]: times of day on the show clock.
 //! * [`chain`]: figures put one behind the other, aircraft by aircraft.
-//! * [`lay`]: blocks, tracks, calls and silences laid on those moments.
+//! * [`lay`]: blocks, tracks, calls and silences laid on those moments, which gives a [`layout`].
 //! * [`meet`]: where and when a track starts so that its hit falls on an instant of flight.
 //! * [`clash`] and [`slot`]: what does not fit.
 //! * [`plan`]: all of it, as planned; it never changes while a show runs.
 
 pub mod chain;
 pub mod clash;
+pub mod clock;
 pub mod lay;
+pub mod layout;
 pub mod meet;
 pub mod moments;
 pub mod plan;
 pub mod slot;
 
-pub use lay::{Begun, CueTime, Facts, Layout, PlayedTrack, SpokenBlock, Version};
+pub use layout::{Begun, CueTime, Facts, Layout, PlayedTrack, Rounds, SpokenBlock, Version};
 pub use meet::Meeting;
 pub use moments::{Expected, FigureTimes, Moments};
 pub use plan::Plan;

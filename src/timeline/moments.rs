@@ -126,16 +126,19 @@ impl FigureTimes {
     /// The expected instant of a place on the modelled path: between two points in proportion, beyond the
     /// first and last at the model's own pace.
     pub fn instant_of(&self, after: Span) -> Instant {
-        let expected: Vec<f64> = self.points.iter().map(|(_, e)| e.at.s()).collect();
-        let model: Vec<f64> = self.after.iter().map(|after| after.s()).collect();
-        Instant::from_s(interpolated(&model, &expected, after.s()))
+        Instant::from_s(interpolated(self.knots(), after.s()))
     }
 
     /// Where on the modelled path the aircraft is at `at`: the inverse of [`Self::instant_of`].
     pub fn after_at(&self, at: Instant) -> Span {
-        let expected: Vec<f64> = self.points.iter().map(|(_, e)| e.at.s()).collect();
-        let model: Vec<f64> = self.after.iter().map(|after| after.s()).collect();
-        Span::from_s(interpolated(&expected, &model, at.s()))
+        let knots = self.knots().map(|(model, expected)| (expected, model));
+        Span::from_s(interpolated(knots, at.s()))
+    }
+
+    /// Each point as flown in the model and as expected, s.
+    fn knots(&self) -> impl Iterator<Item = (f64, f64)> {
+        let expected = self.points.iter().map(|(_, expected)| expected.at.s());
+        self.after.iter().map(|after| after.s()).zip(expected)
     }
 }
 
@@ -163,18 +166,20 @@ pub fn sample_at(path: &[PathSample], after: Span) -> Option<PathSample> {
     })
 }
 
-/// The piecewise linear map through (`from`, `to`), with slope 1 outside; `from` never decreases.
-fn interpolated(from: &[f64], to: &[f64], value: f64) -> f64 {
-    let next = from.partition_point(|&knot| knot <= value);
-    match (next.checked_sub(1), from.get(next)) {
-        (Some(i), Some(&later)) => {
-            let share = (value - from[i]) / (later - from[i]);
-            to[i] + share * (to[next] - to[i])
+/// The piecewise linear map through `knots`, with slope 1 outside them; what is mapped from never decreases.
+fn interpolated(knots: impl Iterator<Item = (f64, f64)>, value: f64) -> f64 {
+    let mut before: Option<(f64, f64)> = None;
+    for (from, to) in knots {
+        if from <= value {
+            before = Some((from, to));
+            continue;
         }
-        (Some(i), None) => to[i] + (value - from[i]),
-        (None, Some(&first)) => to[0] + (value - first),
-        (None, None) => value,
+        return match before {
+            Some((start, mapped)) => mapped + (value - start) / (from - start) * (to - mapped),
+            None => to + (value - from),
+        };
     }
+    before.map_or(value, |(from, to)| to + (value - from))
 }
 
 impl Moments {

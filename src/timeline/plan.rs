@@ -1,6 +1,7 @@
 //! The plan: everything on one clock before the show. It never changes while a show runs.
 
-use super::lay::{self, Begun, Facts, Layout};
+use super::lay;
+use super::layout::{Begun, Facts, Layout};
 use super::moments::Moments;
 use super::{chain, clash, slot};
 use crate::flight::{self, Entry, Flight};
@@ -34,9 +35,13 @@ impl Plan {
         let layout = lay::lay(show, &facts, &moments, &Begun::default(), &[]);
         let mut faults = flight.faults.clone();
         faults.extend(clash::clashes(show, &moments, &layout));
-        if let Some(end) = moments.end() {
-            faults.extend(slot::overrun(show, day, &entries, end));
-        }
+        faults.extend(slot::overrun(&slot::Planned {
+            show,
+            day,
+            entries: &entries,
+            flight: &flight,
+            moments: &moments,
+        }));
         Plan {
             day: day.clone(),
             entries,

@@ -1,85 +1,139 @@
 //! The slot: whether the display ends in it, and what would cure it if not.
 
 use super::chain;
-use crate::flight::{self, Entry};
-use crate::show::{Day, Fault, Show};
+use super::clock::{clock_instant, excess, told};
+use super::moments::Moments;
+use crate::flight::{self, Entry, Flight};
+use crate::show::{Anchor, Day, Fault, Show};
 use crate::units::{Instant, Span};
 
 /// The most figures that are dropped together in search of a cure.
 const MOST_DROPPED: usize = 3;
+/// The most cures told.
+const MOST_TOLD: usize = 6;
+/// The most displays flown in search of them: a long search would be no answer.
+const MOST_FLOWN: usize = 400;
+/// Dropping figures may shorten their neighbours too, but hardly by more than this.
+const NEIGHBOURS: Span = Span::from_ms(15_000);
+
+/// A display as planned.
+pub(super) struct Planned<'a> {
+    pub(super) show: &'a Show,
+    pub(super) day: &'a Day,
+    pub(super) entries: &'a [Entry],
+    pub(super) flight: &'a Flight,
+    pub(super) moments: &'a Moments,
+}
 
 /// The instant the slot ends; `None` when the show has none.
 pub fn slot_end(show: &Show) -> Option<Instant> {
-    chain::clock_instant(show, show.slot_ends?)
+    clock_instant(show, show.slot_ends?)
 }
 
 /// A fault when the display ends after its slot: by how much, and which figures to drop.
-pub fn overrun(show: &Show, day: &Day, entries: &[Entry], end: Instant) -> Option<Fault> {
-    let slot = slot_end(show)?;
+pub(super) fn overrun(planned: &Planned<'_>) -> Option<Fault> {
+    let (show, slot, end) = (
+        planned.show,
+        slot_end(planned.show)?,
+        planned.moments.end()?,
+    );
     let over = end - slot;
     if over <= Span::ZERO {
         return None;
     }
-    let cures = cures(show, day, entries, slot);
-    let profile = entries
+    let profile = planned
+        .entries
         .first()
         .and_then(|entry| show.profile(&entry.profile))
         .map_or(0..0, |profile| profile.at.clone());
-    let help = if cures.is_empty() {
-        format!("dropping up to {MOST_DROPPED} figures does not cure it")
-    } else {
-        format!("dropping one of these would cure it: {}", cures.join("; "))
+    let message = format!(
+        "the display ends at {}, {} after its slot",
+        told(show, end),
+        excess(over)
+    );
+    let help = match planned.cures(slot, over).as_slice() {
+        [] => format!("dropping up to {MOST_DROPPED} figures does not cure it"),
+        [one] => format!("dropping {one} would cure it"),
+        several => format!(
+            "dropping any of these would cure it: {}",
+            several.join("; ")
+        ),
     };
-    Some(
-        Fault::error(
-            profile,
-            format!("the display ends {} after its slot", over.clock(0)),
-        )
-        .help(help),
-    )
+    Some(Fault::error(profile, message).help(help))
 }
 
-/// The smallest sets of figures whose dropping ends the display in its slot, as few as will do.
-fn cures(show: &Show, day: &Day, entries: &[Entry], slot: Instant) -> Vec<String> {
-    let zero_figure = show.zero.as_ref().map(|zero| zero.anchor.to_string());
-    // The figure that show zero hangs on cannot be dropped without moving the slot itself.
-    let free: Vec<usize> = (0..entries.len())
-        .filter(|&i| {
-            !zero_figure
-                .as_deref()
-                .is_some_and(|zero| zero.starts_with(&format!("{}.", entries[i].figure)))
-        })
-        .collect();
-    for count in 1..=MOST_DROPPED {
-        let found: Vec<String> = subsets(&free, count)
-            .into_iter()
-            .filter(|dropped| ends_by(show, day, entries, dropped, slot))
-            .map(|dropped| {
-                let keys: Vec<&str> = dropped.iter().map(|&i| entries[i].key.as_str()).collect();
-                keys.join(" and ")
-            })
-            .take(6)
+impl Planned<'_> {
+    /// The smallest sets of figures whose dropping ends the display in its slot, as few as will do.
+    fn cures(&self, slot: Instant, over: Span) -> Vec<String> {
+        // The figure that show zero hangs on cannot be dropped without moving the slot itself.
+        let free: Vec<usize> = (0..self.entries.len())
+            .filter(|&i| !self.gives_zero(i))
             .collect();
-        if !found.is_empty() {
-            return found;
+        let mut flown = 0;
+        for count in 1..=MOST_DROPPED {
+            let found: Vec<String> = subsets(&free, count)
+                .into_iter()
+                .filter(|dropped| self.takes(dropped) + NEIGHBOURS >= over)
+                .take_while(|_| {
+                    flown += 1;
+                    flown <= MOST_FLOWN
+                })
+                .filter(|dropped| self.ends_by(slot, dropped))
+                .map(|dropped| self.named(&dropped))
+                .take(MOST_TOLD)
+                .collect();
+            if !found.is_empty() {
+                return found;
+            }
         }
+        Vec::new()
     }
-    Vec::new()
-}
 
-fn ends_by(show: &Show, day: &Day, entries: &[Entry], dropped: &[usize], slot: Instant) -> bool {
-    let rest: Vec<Entry> = entries
-        .iter()
-        .enumerate()
-        .filter(|(i, _)| !dropped.contains(i))
-        .map(|(_, entry)| entry.clone())
-        .collect();
-    let flight = flight::fly(show, day, &rest);
-    // Dropping a figure may leave a gap nobody has modelled: then the answer would be a guess.
-    flight.faults.is_empty()
-        && chain::planned(show, &flight)
-            .end()
-            .is_some_and(|end| end <= slot)
+    fn gives_zero(&self, i: usize) -> bool {
+        let figure = &self.entries[i].figure;
+        self.show
+            .zero
+            .as_ref()
+            .is_some_and(|zero| matches!(&zero.anchor, Anchor::Point { of, .. } if of == figure))
+    }
+
+    /// How long these entries take together.
+    fn takes(&self, entries: &[usize]) -> Span {
+        let figures = &self.moments.figures;
+        entries
+            .iter()
+            .filter_map(|&i| {
+                figures
+                    .iter()
+                    .find(|figure| figure.key == self.entries[i].key)
+            })
+            .map(|figure| figure.end() - figure.start())
+            .sum()
+    }
+
+    /// Whether the display without these entries ends by `slot`, and can be flown as well as with them.
+    fn ends_by(&self, slot: Instant, dropped: &[usize]) -> bool {
+        let rest: Vec<Entry> = self
+            .entries
+            .iter()
+            .enumerate()
+            .filter(|(i, _)| !dropped.contains(i))
+            .map(|(_, entry)| entry.clone())
+            .collect();
+        let flight = flight::fly(self.show, self.day, &rest);
+        flight.faults.len() <= self.flight.faults.len()
+            && chain::planned(self.show, &flight)
+                .end()
+                .is_some_and(|end| end <= slot)
+    }
+
+    fn named(&self, entries: &[usize]) -> String {
+        let keys: Vec<&str> = entries
+            .iter()
+            .map(|&i| self.entries[i].key.as_str())
+            .collect();
+        keys.join(" and ")
+    }
 }
 
 /// Every way to take `count` of `items`.

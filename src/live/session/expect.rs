@@ -3,12 +3,12 @@
 use std::collections::BTreeMap;
 
 use super::{Flying, GRID, Session};
-use crate::flight::{FlownFigure, Step};
+use crate::flight::{Flight, FlownFigure, Step};
 use crate::live::estimate::{Belief, Chain, Sighting, SightingKind, believe, mark_spread};
-use crate::show::{Name, PointName};
+use crate::show::{Name, PointName, Show};
 use crate::timeline::chain::{self, Place};
-use crate::timeline::lay::{self, Begun, Rounds, Version};
-use crate::timeline::{Expected, FigureTimes, Moments};
+use crate::timeline::lay;
+use crate::timeline::{Begun, Expected, FigureTimes, Moments, Rounds, Version};
 use crate::units::{Instant, Share, Span, Speed};
 
 /// How sharply the start of the display is known (common practice, no published source).
@@ -30,37 +30,61 @@ pub struct Learned {
 }
 
 /// One chain being estimated: which figures it strings together.
+#[derive(Debug, Clone)]
 struct Strand {
     name: Name,
     figures: Vec<usize>,
 }
 
+/// How the figures being flown hang together; worked out whenever the programme changes.
+#[derive(Debug, Clone)]
+pub(super) struct Chains {
+    places: Vec<Place>,
+    strands: Vec<Strand>,
+    /// For each figure, its entry of the programme.
+    entries: Vec<Option<usize>>,
+}
+
+impl Chains {
+    pub(super) fn of(show: &Show, flight: &Flight, programme: &[Flying]) -> Chains {
+        let places = chain::places(show, &flight.figures);
+        let entry = |figure: &FlownFigure| {
+            programme
+                .iter()
+                .position(|flying| flying.entry.key == figure.key)
+        };
+        Chains {
+            strands: strands(&places),
+            entries: flight.figures.iter().map(entry).collect(),
+            places,
+        }
+    }
+}
+
 impl Session {
     /// Estimates everything anew from the plan, the marks and the time, and lays the cues on it.
     pub(super) fn expect(&mut self) {
-        let places = chain::places(&self.show, &self.flight.figures);
-        let strands = strands(&places);
         let mut starts: BTreeMap<usize, Expected> = BTreeMap::new();
-        let mut points = self.believe_all(&strands, &starts);
+        let (mut points, mut learned) = self.believe_all(&starts);
         // Where chains wait for one another the estimate of one moves the other: a few rounds settle it.
         for _ in 0..4 {
-            let waits = self.waits(&places, &points, &starts);
+            let waits = self.waits(&points, &starts);
             if waits == starts {
                 break;
             }
             starts = waits;
-            points = self.believe_all(&strands, &starts);
+            (points, learned) = self.believe_all(&starts);
         }
         self.starts = starts;
+        self.learned = learned;
         self.moments = self.moments_of(&points);
         self.lay();
     }
 
     /// What would be expected if nothing were overdue: somebody may only have forgotten to key a point.
     pub(super) fn unslipped(&self) -> Moments {
-        let strands = strands(&chain::places(&self.show, &self.flight.figures));
         let mut points = vec![Vec::new(); self.flight.figures.len()];
-        for strand in &strands {
+        for strand in &self.chains.strands {
             let (model, sightings) = self.chain_of(strand, &self.starts);
             let belief = believe(&model, &sightings, Instant::from_us(i64::MIN));
             self.share_out(strand, &belief, &mut points);
@@ -108,26 +132,25 @@ impl Session {
         );
     }
 
-    /// Every figure's points, chain by chain; `starts` are starts that wait for something outside the chain.
+    /// Every figure's points and what its chain teaches, chain by chain; `starts` are starts that wait for something outside the chain.
     fn believe_all(
-        &mut self,
-        strands: &[Strand],
+        &self,
         starts: &BTreeMap<usize, Expected>,
-    ) -> Vec<Vec<Expected>> {
+    ) -> (Vec<Vec<Expected>>, Vec<Learned>) {
         let mut points = vec![Vec::new(); self.flight.figures.len()];
-        self.learned.clear();
-        for strand in strands {
+        let mut learned = Vec::with_capacity(self.chains.strands.len());
+        for strand in &self.chains.strands {
             let (model, sightings) = self.chain_of(strand, starts);
             // An awaited point lies beyond the next look at the clock, so nothing fires on it unseen.
             let belief = believe(&model, &sightings, self.now + GRID);
             self.share_out(strand, &belief, &mut points);
-            self.learned.push(Learned {
+            learned.push(Learned {
                 chain: strand.name.clone(),
                 pace: belief.pace,
                 wind: belief.wind,
             });
         }
-        points
+        (points, learned)
     }
 
     /// Gives each figure of a strand its own points.
@@ -157,7 +180,7 @@ impl Session {
         let mut sightings = Vec::new();
         for &figure in &strand.figures {
             let flown = &self.flight.figures[figure];
-            let flying = self.flying(&flown.key);
+            let flying = self.entry_of(figure);
             let at = model.steps.len();
             let restart = flying.and_then(|flying| flying.restart);
             if let Some(start) = starts.get(&figure) {
@@ -214,15 +237,19 @@ impl Session {
     /// Starts that wait for another chain or a stated time later than their own chain would have them.
     fn waits(
         &self,
-        places: &[Place],
         points: &[Vec<Expected>],
         known: &BTreeMap<usize, Expected>,
     ) -> BTreeMap<usize, Expected> {
-        let moments = self.moments_of(points);
+        let places = &self.chains.places;
+        // Only stated times are looked up in them.
+        let moments = places
+            .iter()
+            .any(|place| place.stated)
+            .then(|| self.moments_of(points));
         let mut waits = BTreeMap::new();
         for (figure, place) in places.iter().enumerate() {
             let restarted = self
-                .flying(&self.flight.figures[figure].key)
+                .entry_of(figure)
                 .is_some_and(|flying| flying.restart.is_some());
             if restarted {
                 continue;
@@ -232,19 +259,14 @@ impl Session {
                 .iter()
                 .filter(|&&before| places[before].chain != place.chain)
                 .filter_map(|&before| points[before].last().copied());
-            let stated = self
-                .show
-                .figure(&self.flight.figures[figure].id)
-                .and_then(|figure| figure.starts.as_ref())
-                .and_then(|starts| chain::stated(&self.show, &moments, starts))
-                .map(|at| Expected {
-                    at,
-                    spread: Span::ZERO,
-                });
+            let stated = moments
+                .as_ref()
+                .filter(|_| place.stated)
+                .and_then(|moments| self.stated_start(figure, moments));
             let Some(latest) = others.chain(stated).max_by_key(|expected| expected.at) else {
                 continue;
             };
-            let own = self.own_end(places, points, figure);
+            let own = self.own_end(points, figure);
             if own.is_none_or(|own| {
                 latest.at > own || known.contains_key(&figure) && latest.at >= own
             }) {
@@ -254,13 +276,19 @@ impl Session {
         waits
     }
 
+    /// When the document says a figure starts.
+    fn stated_start(&self, figure: usize, moments: &Moments) -> Option<Expected> {
+        let starts = self.show.figure(&self.flight.figures[figure].id)?;
+        let at = chain::stated(&self.show, moments, starts.starts.as_ref()?)?;
+        Some(Expected {
+            at,
+            spread: Span::ZERO,
+        })
+    }
+
     /// When the figure before this one in its own chain ends.
-    fn own_end(
-        &self,
-        places: &[Place],
-        points: &[Vec<Expected>],
-        figure: usize,
-    ) -> Option<Instant> {
+    fn own_end(&self, points: &[Vec<Expected>], figure: usize) -> Option<Instant> {
+        let places = &self.chains.places;
         let before = places[..figure]
             .iter()
             .rposition(|place| place.chain == places[figure].chain)?;
@@ -274,8 +302,9 @@ impl Session {
             .figures
             .iter()
             .zip(points)
-            .map(|(flown, points)| {
-                let flying = self.flying(&flown.key);
+            .enumerate()
+            .map(|(figure, (flown, points))| {
+                let flying = self.entry_of(figure);
                 let mut times = FigureTimes::new(flown, points, flying.is_some_and(|f| f.held));
                 if let Some(broken) = flying.and_then(|flying| flying.broken) {
                     times.break_off(broken);
@@ -287,11 +316,10 @@ impl Session {
         Moments { figures }
     }
 
-    /// The entry of the programme called `key`.
-    pub(super) fn flying(&self, key: &Name) -> Option<&Flying> {
-        self.programme
-            .iter()
-            .find(|flying| flying.entry.key == *key)
+    /// The entry of the programme that the `figure`th figure flown is.
+    fn entry_of(&self, figure: usize) -> Option<&Flying> {
+        let entry = self.chains.entries.get(figure).copied().flatten()?;
+        self.programme.get(entry)
     }
 }
 

@@ -22,6 +22,7 @@ use crate::units::{Gain, Instant, Span};
 pub use ask::Ask;
 pub use change::Orphan;
 pub use cues::{BlockCue, CallCue, SilenceCue, TrackCue};
+use expect::Chains;
 pub use expect::Learned;
 pub use marks::TakenMark;
 pub use view::{Aloft, Next, NextKind};
@@ -98,6 +99,7 @@ pub struct Session {
     ducked: bool,
     programme: Vec<Flying>,
     flight: Flight,
+    chains: Chains,
     marks: Vec<TakenMark>,
     ask: Option<Ask>,
     audible: Vec<Instant>,
@@ -118,7 +120,7 @@ pub struct Session {
 impl Session {
     /// A show about to run as planned; `now` is where the show clock stands.
     pub fn new(show: Arc<Show>, plan: Arc<Plan>, now: Instant) -> Session {
-        let programme = plan
+        let programme: Vec<Flying> = plan
             .entries
             .iter()
             .map(|entry| Flying::new(entry.clone()))
@@ -129,6 +131,7 @@ impl Session {
             armed: true,
             duck_latched: false,
             ducked: false,
+            chains: Chains::of(&show, &plan.flight, &programme),
             programme,
             flight: plan.flight.clone(),
             marks: Vec::new(),
@@ -365,6 +368,7 @@ impl Session {
             .map(|flying| flying.entry.clone())
             .collect();
         self.flight = flight::fly(&self.show, &self.plan.day, &entries);
+        self.chains = Chains::of(&self.show, &self.flight, &self.programme);
         let errors = self
             .flight
             .faults

@@ -1,0 +1,40 @@
+//! Times of day on the show clock, and how times are told to people.
+
+use jiff::civil;
+
+use crate::show::Show;
+use crate::units::{Instant, Span};
+
+const DAY: i64 = 86_400;
+
+/// A time of day on the show clock, taken as the one nearest to show zero; `None` without a start time.
+pub fn clock_instant(show: &Show, clock: civil::Time) -> Option<Instant> {
+    let mut apart = (seconds(clock) - seconds(show.start?)).rem_euclid(DAY);
+    if apart > DAY / 2 {
+        apart -= DAY;
+    }
+    Some(Instant::from_us(apart * 1_000_000))
+}
+
+/// An instant as people at the show say it: `19:52:05` where show zero has a time of day, else the time
+/// of the show, `12:05.0`.
+pub(super) fn told(show: &Show, at: Instant) -> String {
+    let time_of_day = |start: civil::Time| {
+        let second = (seconds(start) + at.s().round() as i64).rem_euclid(DAY);
+        let [hour, minute, second] = [second / 3_600, second / 60 % 60, second % 60];
+        format!("{hour:02}:{minute:02}:{second:02}")
+    };
+    show.start.map_or_else(|| at.to_string(), time_of_day)
+}
+
+/// How much too long something is, as people say it: to the next tenth of a second, so that taking off
+/// what is said is enough.
+pub(super) fn excess(span: Span) -> Span {
+    const TENTH: i64 = 100_000;
+    let tenths = span.us().saturating_add(TENTH - 1).div_euclid(TENTH);
+    Span::from_us(tenths.saturating_mul(TENTH))
+}
+
+fn seconds(time: civil::Time) -> i64 {
+    i64::from(time.hour()) * 3_600 + i64::from(time.minute()) * 60 + i64::from(time.second())
+}

@@ -113,10 +113,10 @@ impl Run {
             self.check_same_show(&path, &record, &header, rate)?;
             return Ok(From::Journal(path, record));
         }
+        let at = self.begins_at(&opened.show)?;
         if path.exists() {
             set_aside(&path)?;
         }
-        let at = self.begins_at(&opened.show)?;
         Ok(From::Beginning(
             ShowClock::new(Reading::now(), at, rate),
             path,

@@ -468,6 +468,38 @@ fn a_stage_goes_on_where_the_show_is_and_says_what_was_torn() {
     assert!(matches!(after.lines[2], Line::Opened(_)));
 }
 
+/// Or a kill between the two would leave an effect nobody knows the cause of.
+#[test]
+fn an_event_is_written_before_its_effects_are_named() {
+    let record = cut_short(-100.0, 1.0, &[]);
+    let (_folder, path) = on_disk(&record);
+    let mut stage = resumed(&path, record);
+    let mut keyed = vec![
+        What::Duck { latched: true },
+        What::KnockItOff,
+        What::Level {
+            track: "hymn".into(),
+            gain_db: -1.0,
+        },
+    ];
+    for what in &keyed {
+        stage.happen(what.clone());
+    }
+    drop(stage);
+    let after = journal::read(&path).expect("a journal");
+    let (ids, events): (Vec<&Line>, Vec<&Line>) = after.lines[2..]
+        .iter()
+        .partition(|line| matches!(line, Line::Sent(_)));
+    assert_eq!(ids, [&Line::Sent(1), &Line::Sent(2), &Line::Sent(3)]);
+    assert_eq!(events.len(), 3);
+    for pair in after.lines[2..].chunks(2) {
+        let [Line::Event(stamped), Line::Sent(_)] = pair else {
+            panic!("{pair:?}");
+        };
+        assert_eq!(stamped.event.what, keyed.remove(0));
+    }
+}
+
 #[test]
 fn a_machine_whose_clock_went_back_goes_on_from_the_last_event() {
     let mut record = cut_short(-100.0, 90.0, &[(-30.0, What::Audible)]);

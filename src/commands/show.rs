@@ -121,10 +121,10 @@ impl Run {
             self.check_same_show(&path, &record, &header, rate)?;
             return Ok(From::Journal(path, record));
         }
+        let (reading, at) = self.zero_hour(&opened.show)?;
         if path.exists() {
             set_aside(&path)?;
         }
-        let (reading, at) = self.zero_hour(&opened.show)?;
         Ok(From::Beginning(
             ShowClock::new(reading, at, rate),
             path,

@@ -390,3 +390,27 @@ fn the_tables_of_the_demo_stand_in_line() {
     assert!(!said.out.contains('\u{1b}'), "no colour into a pipe");
     insta::assert_snapshot!(said.out);
 }
+
+/// A display flown from the other side in the mirrored wind is the same display: along the demo's line, which
+/// bears 064, the mirror of 230 is 308 − 230 = 078.
+#[test]
+fn a_mirrored_display_in_a_mirrored_wind_keeps_its_times() {
+    let abeams = |options: &[&str]| -> Vec<f64> {
+        let mut command = abeam();
+        command.args(["times", DEMO, "--json"]).args(options);
+        let output = command.output().expect("the program");
+        let times: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+        let figures = times["figures"].as_array().expect("figures");
+        let abeams = figures
+            .iter()
+            .filter_map(|figure| figure["abeam_s"][0].as_f64());
+        abeams.collect()
+    };
+    let flown = abeams(&["--wind", "230/15kt"]);
+    let mirrored = abeams(&["--wind", "078/15kt", "--mirrored"]);
+    let same_wind = abeams(&["--wind", "230/15kt", "--mirrored"]);
+    assert_eq!(flown.len(), mirrored.len());
+    let close = |a: &[f64], b: &[f64]| a.iter().zip(b).all(|(a, b)| (a - b).abs() < 2e-3);
+    assert!(close(&flown, &mirrored), "{flown:?}\n{mirrored:?}");
+    assert!(!close(&flown, &same_wind));
+}

@@ -25,6 +25,7 @@ fn header() -> Header {
         show_blake3: "00".into(),
         wind: None,
         temperature: None,
+        mirrored: false,
         tracks_blake3: BTreeMap::from([("hymn".into(), "11".into())]),
     }
 }

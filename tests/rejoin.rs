@@ -66,6 +66,7 @@ impl Resumed {
             show_blake3: String::new(),
             wind: None,
             temperature: None,
+            mirrored: false,
             tracks_blake3: BTreeMap::new(),
         };
         let clock = ShowClock::new(reading(begin), Instant::from_s(begin), rate);

@@ -30,6 +30,9 @@ pub struct ShowArgs {
     /// Air temperature at the site, instead of the document's
     #[arg(long, value_name = "24 C")]
     pub temperature: Option<String>,
+    /// Every figure flown from the other side than the document says
+    #[arg(long)]
+    pub mirrored: bool,
 }
 
 /// A show, planned.
@@ -65,7 +68,11 @@ impl ShowArgs {
             speaking: speaking_times(&show),
             track_lengths: lengths,
         };
-        let plan = Plan::new(&show, &profile, &day, facts);
+        let plan = if self.mirrored {
+            Plan::mirrored(&show, &profile, &day, facts)
+        } else {
+            Plan::new(&show, &profile, &day, facts)
+        };
         faults.extend(plan.faults.iter().cloned());
         Ok(Opened {
             show: Arc::new(show),

@@ -241,6 +241,7 @@ fn header_of(opened: &Opened, arguments: &ShowArgs) -> Result<Header, Failure> {
         show_blake3: blake3::hash(opened.show.source.text.as_bytes()).to_string(),
         wind: arguments.wind.clone(),
         temperature: arguments.temperature.clone(),
+        mirrored: arguments.mirrored,
         tracks_blake3: tracks,
     })
 }

@@ -38,6 +38,9 @@ pub struct Header {
     /// The temperature the command line put in the document's place.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub temperature: Option<String>,
+    /// Whether every figure was planned from the other side than the document says.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub mirrored: bool,
     /// BLAKE3 of each track's file, by track.
     pub tracks_blake3: BTreeMap<String, String>,
 }
@@ -181,6 +184,7 @@ impl Journal {
         self.whole = false;
         self.file.write_all(&text)?;
         self.whole = true;
+        let earlier = self.unsynced.take();
         if let Some(Err(TrySendError::Disconnected(()))) =
             self.sync.as_ref().map(|sync| sync.try_send(()))
         {
@@ -188,7 +192,7 @@ impl Journal {
                 "the thread that syncs the journal has stopped",
             ));
         }
-        self.unsynced.take().map_or(Ok(()), Err)
+        earlier.map_or(Ok(()), Err)
     }
 }
 

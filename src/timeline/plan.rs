@@ -27,9 +27,21 @@ pub struct Plan {
 }
 
 impl Plan {
-    /// Plans `show` in `profile` on `day`.
+    /// Plans `show` in `profile` on `day`, every figure from the side the document says.
     pub fn new(show: &Show, profile: &Name, day: &Day, facts: Facts) -> Plan {
-        let entries = flight::entries(show, profile);
+        Plan::of(show, flight::entries(show, profile), day, facts)
+    }
+
+    /// The same, every figure from the other side.
+    pub fn mirrored(show: &Show, profile: &Name, day: &Day, facts: Facts) -> Plan {
+        let mut entries = flight::entries(show, profile);
+        for entry in &mut entries {
+            entry.mirrored = true;
+        }
+        Plan::of(show, entries, day, facts)
+    }
+
+    fn of(show: &Show, entries: Vec<Entry>, day: &Day, facts: Facts) -> Plan {
         let flight = flight::fly(show, day, &entries);
         let moments = chain::planned(show, &flight);
         let layout = lay::lay(show, &facts, &moments, &Begun::default(), &[]);

@@ -35,7 +35,7 @@ fn after_keys(session: &Session, keys: &[KeyCode], size: (u16, u16)) -> String {
     text(&drawn(&mut panel, session, &desk(), size))
 }
 
-/// A minute into the show, held up, disarmed, the device lost.
+/// Held up for more than a minute early in the show, disarmed, the device lost.
 fn held_up() -> (Session, DeskFacts) {
     let mut session = opening();
     fly_until(&mut session, ("slow-pass", "abeam"));

@@ -7,6 +7,7 @@ mod ask;
 mod change;
 mod cues;
 mod expect;
+mod hands;
 mod marks;
 mod view;
 

@@ -1,0 +1,128 @@
+//! Hands on the cues: words begun and ended, tracks started and faded, music ducked.
+
+use super::{CueState, Mode, Session};
+use crate::live::event::Act;
+use crate::show::Name;
+use crate::units::{Instant, Span};
+
+/// The shortest fade of a track that must go out unplanned.
+const SHORTEST_FADE: Span = Span::from_ms(2_000);
+
+impl Session {
+    pub(super) fn begin_block(&mut self, id: &Name) {
+        let Some(i) = self.show.blocks.iter().position(|block| block.id == *id) else {
+            return;
+        };
+        let hidden = matches!(self.mode, Mode::Accident { .. });
+        if hidden || self.blocks[i].state == CueState::Running {
+            return;
+        }
+        self.end_block();
+        let version = self.layout.blocks[i].version;
+        let cue = &mut self.blocks[i];
+        cue.state = CueState::Running;
+        cue.since = Some(self.now);
+        cue.version = Some(version);
+        self.lay();
+    }
+
+    pub(super) fn end_block(&mut self) {
+        if let Some(i) = self
+            .blocks
+            .iter()
+            .position(|b| b.state == CueState::Running)
+        {
+            self.blocks[i].state = CueState::Done;
+            self.lay();
+        }
+    }
+
+    pub(super) fn skip_block(&mut self, id: &Name) {
+        if let Some(i) = self.show.blocks.iter().position(|block| block.id == *id)
+            && matches!(self.blocks[i].state, CueState::Ahead | CueState::Due)
+        {
+            self.blocks[i].state = CueState::Done;
+            self.lay();
+        }
+    }
+
+    pub(super) fn start_by_hand(&mut self, id: &Name) {
+        let Some(i) = self.show.tracks.iter().position(|track| track.id == *id) else {
+            return;
+        };
+        let blocked = matches!(self.mode, Mode::KnockedOff(_) | Mode::Accident { .. });
+        // One that is fixed to start within the next half second is as good as started.
+        let fixed = self.tracks[i].state == CueState::Due && self.tracks[i].begun.is_some();
+        if blocked || fixed || self.tracks[i].state == CueState::Running {
+            return;
+        }
+        let entry = self.layout.tracks[i].entry;
+        self.tracks[i].fading = None;
+        self.begin_track(i, self.now, entry);
+        self.tracks[i].state = CueState::Running;
+        self.lay();
+    }
+
+    /// Fixes a track's start and sends it.
+    pub(super) fn begin_track(&mut self, i: usize, start: Instant, entry: Span) {
+        self.tracks[i].begun = Some((start, entry));
+        let fade_in = self.show.tracks[i].fade_in;
+        self.emit(
+            start,
+            Act::Start {
+                track: i,
+                entry,
+                fade_in,
+            },
+        );
+    }
+
+    pub(super) fn fade_by_hand(&mut self, id: &Name) {
+        if let Some(i) = self.show.tracks.iter().position(|track| track.id == *id) {
+            self.fade_sounding(i);
+        }
+    }
+
+    /// Fades every track that sounds or is fixed to.
+    pub(super) fn fade_running(&mut self) {
+        for i in 0..self.tracks.len() {
+            self.fade_sounding(i);
+        }
+    }
+
+    fn fade_sounding(&mut self, i: usize) {
+        let cue = &self.tracks[i];
+        let sounds = cue.begun.is_some() && matches!(cue.state, CueState::Due | CueState::Running);
+        if sounds && cue.fading.is_none() {
+            self.fade_track(i, self.show.tracks[i].fade_out.max(SHORTEST_FADE));
+        }
+    }
+
+    pub(super) fn fade_track(&mut self, i: usize, over: Span) {
+        self.tracks[i].state = CueState::Running;
+        self.tracks[i].fading = Some((self.now, over));
+        self.emit(self.now, Act::Fade { track: i, over });
+    }
+
+    /// Everything that sounds is over within `over`; the effect is the caller's.
+    pub(super) fn stop_tracks(&mut self, over: Span) {
+        for cue in &mut self.tracks {
+            if cue.begun.is_some() && matches!(cue.state, CueState::Due | CueState::Running) {
+                cue.state = CueState::Running;
+                let sooner = cue
+                    .fading
+                    .map_or(over, |(from, span)| over.min(from + span - self.now));
+                cue.fading = Some((self.now, sooner));
+            }
+        }
+    }
+
+    /// Music is down while a block is being said or the key is latched.
+    pub(super) fn follow_duck(&mut self) {
+        let down = self.duck_latched || self.blocks.iter().any(|b| b.state == CueState::Running);
+        if down != self.ducked {
+            self.ducked = down;
+            self.emit(self.now, Act::Duck { down });
+        }
+    }
+}

@@ -1,7 +1,7 @@
 //! The arrival solver's wind triangle agrees with worked examples of navigation handbooks.
 //!
-//! * War Department, Mathematics for Air Crew Trainees (technical manual, 1940s; in the Smithsonian
-//!   Transcription Center as NASM.2003.0033): answered exercises on the ground speed triangle. They were
+//! * War Department, Mathematics for Air Crew Trainees (technical manual, 1940s; Smithsonian, NASM.2003.0033):
+//!   answered exercises on the ground speed triangle. They were
 //!   drawn to scale: to a degree and a mile an hour.
 //! * FAA, Pilot's Handbook of Aeronautical Knowledge (FAA-H-8083-25), navigation: the wind triangle drawn
 //!   from E to P: to a degree and a knot. Its ground speed was looked up, its heading is from memory.

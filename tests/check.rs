@@ -414,3 +414,27 @@ fn a_mirrored_display_in_a_mirrored_wind_keeps_its_times() {
     assert!(close(&flown, &mirrored), "{flown:?}\n{mirrored:?}");
     assert!(!close(&flown, &same_wind));
 }
+
+#[test]
+fn faults_are_json_where_json_is_wanted_also_of_a_document_that_cannot_be_planned() {
+    let lake = Lake::of("[show]\ntitle = 3\n");
+    for verb in ["check", "times"] {
+        let mut command = abeam();
+        command.arg(verb).arg(lake.show()).arg("--json");
+        let output = command.output().expect("the program");
+        assert_eq!(output.status.code(), Some(1), "{verb}");
+        let said: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+        let fault = &said["faults"][0];
+        assert_eq!(fault["severity"], "error", "{verb}");
+        assert!(fault["line"].as_u64().is_some(), "{verb}: {said}");
+    }
+    let mut command = abeam();
+    command.args(["check", DEMO, "--json"]);
+    let said: Value =
+        serde_json::from_slice(&command.output().expect("the program").stdout).expect("JSON");
+    assert!(
+        said["faults"]
+            .as_array()
+            .is_some_and(|faults| { faults.iter().all(|fault| fault["severity"] == "advice") })
+    );
+}

@@ -137,7 +137,7 @@ fn any_what() -> impl Strategy<Value = What> {
         (name(), prop::option::of(name()))
             .prop_map(|(figure, before)| What::Insert { figure, before }),
         (name(), name()).prop_map(|(first, second)| What::Swap { first, second }),
-        prop::option::of(name()).prop_map(|key| What::Mirror { key }),
+        name().prop_map(|key| What::Mirror { key }),
         name().prop_map(|name| What::Profile { name }),
         prop_oneof![
             Just(What::Audible),
@@ -206,7 +206,7 @@ fn happening() -> impl Strategy<Value = (f64, What)> {
         1 => figure().prop_map(|key| Some(What::Drop { key })).boxed(),
         1 => figure().prop_map(|key| Some(What::Reinstate { key })).boxed(),
         1 => figure().prop_map(|figure| Some(What::Repeat { figure })).boxed(),
-        1 => figure().prop_map(|key| Some(What::Mirror { key: Some(key) })).boxed(),
+        1 => figure().prop_map(|key| Some(What::Mirror { key })).boxed(),
         1 => Just(Some(What::Profile { name: "low".into() })).boxed(),
         1 => block().prop_map(|block| Some(What::BeginBlock { block })).boxed(),
         1 => Just(Some(What::EndBlock)).boxed(),
@@ -536,12 +536,12 @@ fn on_a_full_disk_a_warning_is_given_and_the_show_goes_on() {
     stage.tick();
     assert!(stage.session().is_ducked());
     assert!(!stage.session().is_armed());
-    let said: Vec<&str> = stage.warnings().collect();
+    let said = stage
+        .warnings()
+        .filter(|said| said.contains("cannot be written"));
+    let said: Vec<&str> = said.collect();
     assert_eq!(said.len(), 1, "said once: {said:?}");
-    assert!(
-        said[0].contains("cannot be written") && said[0].contains("goes on"),
-        "{said:?}"
-    );
+    assert!(said[0].contains("goes on"), "{said:?}");
 }
 
 /// Nothing is written to a device that cannot be synced; that it was not is told at the next line, once.
@@ -629,6 +629,8 @@ fn a_journal_of_something_else_is_refused_with_what_to_type() {
         ("", "", &["--temperature", "9 C"], "another day"),
         ("", "", &["--fast", "60"], "leave --fast out"),
         ("\"rate\":1.0", "\"rate\":60.0", &[], "say --fast 60 "),
+        // Begun by hand, it is no show that follows the clock on the wall.
+        ("", "", &[], "did not follow the clock"),
     ] {
         let altered = text.replace(from, to);
         std::fs::write(&name, &altered).expect("the journal");
@@ -642,18 +644,16 @@ fn a_journal_of_something_else_is_refused_with_what_to_type() {
             altered
         );
     }
-    // As it was, it is gone on with, also by the very command that began it; with `--fresh` whatever it was it is kept beside the new one.
+    // As it was, it is gone on with by the very command that began it; with `--fresh` whatever it was it is kept beside the new one.
     std::fs::write(&name, &text).expect("the journal");
-    for again in [&["--silent"][..], &["--silent", "--from", "-2 min"]] {
-        let said = refusal(folder, &name, again);
-        assert!(said.contains("terminal"), "{said}");
-    }
+    let said = refusal(folder, &name, &["--silent", "--from", "-2 min"]);
+    assert!(said.contains("terminal"), "{said}");
     let record = journal::read(Path::new(&name)).expect("a journal");
     let times = record
         .lines
         .iter()
         .filter(|line| matches!(line, Line::Opened(_)));
-    assert_eq!(times.count(), 3);
+    assert_eq!(times.count(), 2);
     let altered = "no journal at all\n";
     std::fs::write(&name, altered).expect("the journal");
     refusal(folder, &name, &["--silent", "--fresh", "--from", "-2 min"]);

@@ -419,7 +419,7 @@ fn the_programme_is_changed_after_a_second_key() {
         (
             vec![list, Char('m')],
             What::Mirror {
-                key: Some(name("slow-pass")),
+                key: name("slow-pass"),
             },
         ),
         (

@@ -377,7 +377,7 @@ fn figures_can_be_swapped_inserted_and_mirrored() {
     show.at(
         6.0,
         What::Mirror {
-            key: Some("memorial".into()),
+            key: "memorial".into(),
         },
     );
     assert!(along(&show, "memorial") < 0.0);
@@ -688,4 +688,141 @@ fn a_show_begun_in_the_middle_has_flown_as_planned_until_there() {
     let abeam = show.planned("memorial", "abeam");
     assert!(close(show.expects("memorial", "abeam"), abeam, 0.1));
     assert_eq!(show.session.marks().len(), 4);
+}
+
+#[test]
+fn a_pass_broken_off_in_the_hold_keeps_its_cues_for_the_next_flying() {
+    let mut show = Rehearsal::new();
+    let start = show.planned("memorial", "start");
+    show.fly_as_planned_until(start + 10.0);
+    let drop = What::Drop {
+        key: "memorial".into(),
+    };
+    show.at(start + 11.0, drop);
+    show.at(
+        start + 12.0,
+        What::Repeat {
+            figure: "memorial".into(),
+        },
+    );
+    let inbound = start + 60.0;
+    show.until(inbound).mark(MarkKind::Inbound, inbound);
+    let abeam = show.expects("memorial#2", "abeam");
+    show.until(abeam - 4.0);
+    assert_eq!(show.starts("hymn").len(), 1);
+    assert!(close(show.starts("hymn")[0] + 48.0, abeam, 1.0));
+    assert_eq!(show.call_state("smoke"), CueState::Done);
+    show.until(abeam - 1.0);
+    assert_eq!(show.session.silences()[0].state, CueState::Running);
+}
+
+#[test]
+fn music_that_meets_the_figure_being_flown_plays_on_when_the_show_is_held_up() {
+    let mut show = Rehearsal::new();
+    let abeam = show.planned("memorial", "abeam");
+    show.fly_as_planned_until(abeam - 30.0)
+        .at(abeam - 29.0, What::Delay);
+    show.until(abeam - 1.0);
+    assert_eq!(show.track_state("hymn"), CueState::Running);
+    assert!(
+        !show
+            .effects
+            .iter()
+            .any(|e| matches!(e.act, Act::Fade { track: 1, .. }))
+    );
+}
+
+#[test]
+fn a_block_begun_late_is_said_short() {
+    let display = rehearsal::DISPLAY.replace(
+        "text = \"Slow and low.\"",
+        "text = \"Slow and low over the water now, as slow as the wing allows.\"\nshort = \"Slow and low.\"\nends_by = \"slow-pass.abeam - 12 s\"",
+    );
+    let begun_after = |late: f64| {
+        let mut show = Rehearsal::of(&display);
+        let start = show.planned("slow-pass", "abeam") - 20.0;
+        show.fly_as_planned_until(start + late);
+        show.at(
+            start + late,
+            What::BeginBlock {
+                block: "slow-words".into(),
+            },
+        );
+        show.session.blocks()[1].version
+    };
+    assert_eq!(begun_after(0.0), Some(abeam::timeline::Version::Full));
+    assert_eq!(begun_after(5.0), Some(abeam::timeline::Version::Short));
+}
+
+#[test]
+fn what_hangs_on_the_end_of_words_waits_for_the_narrator() {
+    let display = rehearsal::DISPLAY.replace(
+        "at = \"memorial.abeam - 10 s\"",
+        "at = \"welcome.end + 6 s\"",
+    );
+    let mut show = Rehearsal::of(&display);
+    show.fly_as_planned_until(13.0).at(
+        13.0,
+        What::BeginBlock {
+            block: "welcome".into(),
+        },
+    );
+    show.until(40.0);
+    assert_eq!(
+        show.call_state("smoke"),
+        CueState::Ahead,
+        "still being said"
+    );
+    show.at(41.0, What::EndBlock).until(46.5);
+    assert_eq!(show.call_state("smoke"), CueState::Due);
+    show.until(47.5);
+    assert_eq!(show.call_state("smoke"), CueState::Running);
+}
+
+#[test]
+fn words_left_out_stop_nobody() {
+    let display = rehearsal::DISPLAY.replace(
+        "starts = \"slow-pass.abeam - 20 s\"",
+        "starts = \"arrival.abeam + 14 s\"",
+    );
+    let mut show = Rehearsal::of(&display);
+    show.fly_as_planned_until(5.0);
+    let slack = |show: &Rehearsal| show.session.layout().blocks[0].slack.expect("a limit").s();
+    assert!(slack(&show) < 0.0);
+    show.at(
+        6.0,
+        What::SkipBlock {
+            block: "slow-words".into(),
+        },
+    );
+    assert!(slack(&show) > 0.0, "{}", slack(&show));
+}
+
+#[test]
+fn a_shift_moves_the_mark_that_is_being_asked_about() {
+    let mut show = Rehearsal::new();
+    show.fly_as_planned_until(5.0).mark(MarkKind::Abeam, 40.0);
+    let arrival = show.expects("arrival", "abeam");
+    show.at(
+        41.0,
+        What::ShiftMark {
+            by: Span::from_ms(-500),
+        },
+    );
+    let ask = show.session.ask().expect("a question");
+    assert_eq!(ask.observed, Instant::from_s(39.5));
+    assert!(close(show.expects("arrival", "abeam"), arrival, 1e-9));
+}
+
+#[test]
+fn a_change_that_comes_too_late_says_so() {
+    let mut show = Rehearsal::new();
+    show.fly_as_planned_until(5.0).at(
+        6.0,
+        What::Mirror {
+            key: "arrival".into(),
+        },
+    );
+    let (_, said) = show.session.notices().last().expect("a notice");
+    assert!(said.contains("arrival has begun"), "{said}");
 }

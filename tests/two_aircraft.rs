@@ -129,3 +129,39 @@ fn an_aircraft_that_is_early_waits_at_the_join() {
     );
     assert!(expects(&session, "solo-pass", &PointName::End) < start - 20.0);
 }
+
+#[test]
+fn a_pass_nobody_saw_is_waited_for_whatever_joins_later() {
+    let mut session = session();
+    for s in [31.0, 45.0, 70.0] {
+        session.apply(&Event {
+            at: Instant::from_s(s),
+            what: What::Tick,
+        });
+        assert!(
+            expects(&session, "solo-pass", &PointName::Abeam(1)) > s,
+            "at {s}"
+        );
+    }
+}
+
+#[test]
+fn after_a_delay_only_what_waits_for_nothing_starts() {
+    let mut session = session();
+    let happen = |session: &mut Session, s: f64, what: What| {
+        session.apply(&Event {
+            at: Instant::from_s(s),
+            what,
+        });
+    };
+    happen(&mut session, -5.0, What::Delay);
+    happen(&mut session, 300.0, What::Resume);
+    let start = |session: &Session, key: &str| expects(session, key, &PointName::Start);
+    assert!((start(&session, "solo-pass") - 300.0).abs() < 0.5);
+    assert!(
+        start(&session, "far-pass") > 315.0,
+        "{}",
+        start(&session, "far-pass")
+    );
+    assert!(start(&session, "together") > start(&session, "far-pass") + 60.0);
+}

@@ -385,7 +385,7 @@ fn ended_by_a_signal_the_terminal_is_restored_and_the_show_can_be_gone_on_with()
     let folder = Folder::new();
     let path = folder.path("ended.journal");
     let journal = ["--silent", "--journal", path_text(&path)];
-    for signal in ["-TERM", "-HUP", "-INT"] {
+    for signal in ["-TERM", "-HUP", "-INT", "-QUIT"] {
         let mut arguments = journal.to_vec();
         arguments.extend(["--fresh", "--from", "-90 s"]);
         let mut program = show(&folder, &arguments, &folder.env());
@@ -397,7 +397,9 @@ fn ended_by_a_signal_the_terminal_is_restored_and_the_show_can_be_gone_on_with()
         ended.assert_restored();
         assert!(!read(&path).is_closed(), "{signal} closes no journal");
     }
-    let mut program = show(&folder, &journal, &folder.env());
+    let mut again = journal.to_vec();
+    again.extend(["--from", "-90 s"]);
+    let mut program = show(&folder, &again, &folder.env());
     past_the_cautions(&mut program);
     program.until_shown("DISARMED");
     program.key("q");
@@ -405,6 +407,25 @@ fn ended_by_a_signal_the_terminal_is_restored_and_the_show_can_be_gone_on_with()
     program.key("\r");
     program.end().assert_restored();
     assert!(read(&path).is_closed());
+}
+
+#[test]
+fn ended_by_a_signal_at_the_time_hack_the_terminal_is_restored() {
+    let _alone = alone();
+    let folder = Folder::new();
+    let text = std::fs::read_to_string(folder.document()).expect("the document");
+    let hacked: Vec<&str> = text
+        .lines()
+        .filter(|line| !line.starts_with("start ") && !line.starts_with("slot_ends"))
+        .collect();
+    let hacked = hacked.join("\n").replace("clock 19:51:00", "show + 5 min");
+    std::fs::write(folder.document(), hacked).expect("the document");
+    for signal in ["-TERM", "-QUIT"] {
+        let mut program = show(&folder, &["--silent"], &folder.env());
+        program.until_shown("starts on a time hack");
+        program.signal(signal);
+        program.end().assert_restored();
+    }
 }
 
 /// A track of half an hour takes a while to decode on any machine. The file is all holes: it takes no room.

@@ -4,9 +4,10 @@ use std::path::Path;
 
 use clap::Args;
 use rayon::prelude::*;
+use serde::Serialize;
 
-use super::opened::{Opened, ShowArgs, print_faults};
-use super::{Failure, print};
+use super::opened::{FaultRow, Opened, ShowArgs, fault_rows, print_faults};
+use super::{Failure, print, print_json};
 use crate::show::{Fault, Severity, Track};
 use crate::sound::read_through;
 use crate::units::Span;
@@ -16,16 +17,35 @@ use crate::units::Span;
 pub struct Check {
     #[command(flatten)]
     show: ShowArgs,
+    /// One JSON object instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Serialize)]
+struct Report {
+    title: String,
+    profile: String,
+    faults: Vec<FaultRow>,
 }
 
 impl Check {
-    /// Prints the faults on standard error and a summary on standard output.
+    /// Prints the faults on standard error and a summary on standard output; or both as JSON there.
     pub fn run(self) -> Result<(), Failure> {
-        let mut opened = self.show.open()?;
+        let mut opened = self.show.open(self.json)?;
         let damaged = damaged_tracks(&opened);
         opened.faults.extend(damaged);
-        print_faults(&opened.show.source, &opened.faults);
-        print(&(summary(&opened) + "\n"))?;
+        let source = &opened.show.source;
+        if self.json {
+            print_json(&Report {
+                title: opened.show.title.clone(),
+                profile: opened.profile.to_string(),
+                faults: fault_rows(source, &opened.faults),
+            })?;
+        } else {
+            print_faults(source, &opened.faults);
+            print(&(summary(&opened) + "\n"))?;
+        }
         if opened.is_faulty() {
             Err(Failure::Faults)
         } else {

@@ -6,6 +6,7 @@ mod facts;
 mod gauge;
 mod new;
 mod opened;
+mod operator;
 mod show;
 mod terminal;
 mod times;

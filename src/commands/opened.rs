@@ -5,8 +5,9 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use clap::Args;
+use serde::Serialize;
 
-use super::Failure;
+use super::{Failure, print_json};
 use crate::flight::{metar, wind};
 use crate::script;
 use crate::show::load::{LoadError, Loaded, load};
@@ -50,13 +51,19 @@ pub struct Opened {
 }
 
 impl ShowArgs {
-    /// Loads and plans the show. A document that cannot be read has been explained on standard error.
-    pub fn open(&self) -> Result<Opened, Failure> {
+    /// Loads and plans the show. A document with faults has been explained: on standard error, or as the
+    /// `faults` of an object on standard output where JSON is wanted.
+    pub fn open(&self, json: bool) -> Result<Opened, Failure> {
         let Loaded { show, advice } = match load(&self.show) {
             Ok(loaded) => loaded,
             Err(LoadError::Outside(why)) => return Err(Failure::Outside(why)),
             Err(LoadError::Faults(source, faults)) => {
-                print_faults(&source, &faults);
+                if json {
+                    let faults = fault_rows(&source, &faults);
+                    print_json(&Refused { faults })?;
+                } else {
+                    print_faults(&source, &faults);
+                }
                 return Err(Failure::Faults);
             }
         };
@@ -126,6 +133,40 @@ impl Opened {
             .iter()
             .any(|fault| fault.severity == Severity::Error)
     }
+}
+
+/// A fault in JSON; line and column count from 1, `null` where it has no place in the document.
+#[derive(Serialize)]
+pub struct FaultRow {
+    severity: &'static str,
+    message: String,
+    help: String,
+    line: Option<usize>,
+    column: Option<usize>,
+}
+
+/// What is printed of a show that cannot be planned.
+#[derive(Serialize)]
+struct Refused {
+    faults: Vec<FaultRow>,
+}
+
+/// Faults as JSON has them.
+pub fn fault_rows(source: &Source, faults: &[Fault]) -> Vec<FaultRow> {
+    let rows = faults.iter().map(|fault| {
+        let place = fault.at.as_ref().map(|at| source.line_column(at.start));
+        FaultRow {
+            severity: match fault.severity {
+                Severity::Error => "error",
+                Severity::Advice => "advice",
+            },
+            message: fault.message.clone(),
+            help: fault.help.clone(),
+            line: place.map(|(line, _)| line),
+            column: place.map(|(_, column)| column),
+        }
+    });
+    rows.collect()
 }
 
 /// Prints faults on standard error, dressed for where that goes.

@@ -5,10 +5,12 @@ use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use jiff::civil;
 use jiff::{Timestamp, ZonedDateTime};
 
 use super::opened::{Opened, ShowArgs, print_faults};
-use super::{Failure, print, terminal};
+use super::operator::Operator;
+use super::{Failure, terminal};
 use crate::live::clock::{Reading, ShowClock};
 use crate::live::journal::{self, Header, Record};
 use crate::live::playout::{Output, read_machine_settings, stderr_to};
@@ -26,7 +28,11 @@ CAUTIONS
   Separation distances and heights are those of the authority's permission,
   not of this program. It must not fire pyrotechnics.
   On a knock-it-off or an emergency, one key (k) fades everything and brings
-  up the prepared words.";
+  up the prepared words. Before inbound it may say when to leave the hold for
+  a planned time; after that it gives the crew no timing advice.";
+
+/// A show that follows the clock on the wall is never further from it than this.
+const SAME_CLOCK: Span = Span::from_ms(2_000);
 
 /// A show is not begun by the clock this long after its start.
 const LATEST: Span = Span::from_ms(3_600_000);
@@ -60,7 +66,7 @@ pub struct Run {
 impl Run {
     /// Runs the show until it is left.
     pub(super) fn run(self) -> Result<(), Failure> {
-        let opened = self.show.open()?;
+        let opened = self.show.open(false)?;
         let errors: Vec<_> = opened
             .faults
             .iter()
@@ -72,21 +78,20 @@ impl Run {
             print_faults(&opened.show.source, &errors);
         }
         let output = self.output()?;
-        let begin = self.begin(&opened)?;
+        let outside = |error| Failure::Outside(format!("the terminal: {error}"));
+        let mut operator = Operator::attend().map_err(outside)?;
+        let Some(begin) = self.begin(&opened, &mut operator)? else {
+            return Ok(());
+        };
         let log = state_folder()?.join("abeam.log");
         let left = {
             // The audio library writes to standard error from the moment the output is opened.
             let _guard = stderr_to(&log).ok();
-            terminal::run(Stage::new(
-                &opened.show,
-                &opened.plan,
-                begin,
-                output,
-                opened.media.clone(),
-            ))
+            let media = opened.media.clone();
+            let stage = Stage::new(&opened.show, &opened.plan, begin, output, media);
+            terminal::run(stage, &mut operator)
         };
-        left.map_err(|error| Failure::Outside(format!("the terminal: {error}")))?;
-        print("")
+        left.map_err(outside)
     }
 
     /// The machine's output; none for a silent show or a fast one.
@@ -104,9 +109,9 @@ impl Run {
         read_machine_settings().map(Some).map_err(Failure::Outside)
     }
 
-    /// Where the show begins: with a journal that was cut short, or anew.
-    fn begin(&self, opened: &Opened) -> Result<From, Failure> {
-        let header = header_of(opened, &self.show)?;
+    /// Where the show begins: with a journal that was cut short, or anew; `None` if it was left before.
+    fn begin(&self, opened: &Opened, operator: &mut Operator) -> Result<Option<From>, Failure> {
+        let header = header_of(opened, &self.show);
         let path = match &self.journal {
             Some(path) => path.clone(),
             None => default_journal(opened)?,
@@ -119,17 +124,42 @@ impl Run {
             && !(self.from.is_some() && self.is_stale(&record))
         {
             self.check_same_show(&path, &record, &header, rate)?;
-            return Ok(From::Journal(path, record));
+            self.check_same_clock(&path, &record, &opened.show)?;
+            return Ok(Some(From::Journal(path, record)));
         }
-        let (reading, at) = self.zero_hour(&opened.show)?;
+        let Some((reading, at)) = self.zero_hour(&opened.show, operator)? else {
+            return Ok(None);
+        };
         if path.exists() {
             set_aside(&path)?;
         }
-        Ok(From::Beginning(
+        let header = Header {
+            tracks_blake3: track_hashes(opened),
+            ..header
+        };
+        Ok(Some(From::Beginning(
             ShowClock::new(reading, at, rate),
             path,
             header,
-        ))
+        )))
+    }
+
+    /// Refuses a rehearsal's journal for a show that is to follow the clock on the wall.
+    fn check_same_clock(&self, path: &Path, record: &Record, show: &Show) -> Result<(), Failure> {
+        let reading = Reading::now();
+        let written = record.clock(&reading).filter(|clock| clock.rate == 1.0);
+        let (None, Some(start), Some(clock)) = (self.from, show.start, written) else {
+            return Ok(());
+        };
+        let apart = (clock.at(&reading) - (Instant::ZERO + since(start, &reading)?)).abs();
+        if apart <= SAME_CLOCK {
+            return Ok(());
+        }
+        Err(Failure::Usage(format!(
+            "{} is of a show that was cut short and did not follow the clock on the wall: begin as it was \
+             begun, with --from, to go on with it, or say --fresh to follow the clock",
+            path.display()
+        )))
     }
 
     /// Whether a journal is of this very show, and the show is to be gone on with.
@@ -182,36 +212,43 @@ impl Run {
         self.journal.is_none() && idle(record) > STALE
     }
 
-    /// An instant, and where the show clock stands at it.
-    fn zero_hour(&self, show: &Show) -> Result<(Reading, Instant), Failure> {
+    /// An instant, and where the show clock stands at it; `None` if somebody left before the time hack.
+    fn zero_hour(
+        &self,
+        show: &Show,
+        operator: &mut Operator,
+    ) -> Result<Option<(Reading, Instant)>, Failure> {
         if let Some(from) = self.from {
-            return Ok((Reading::now(), Instant::ZERO + from));
+            return Ok(Some((Reading::now(), Instant::ZERO + from)));
         }
         let Some(start) = show.start else {
-            let hack = terminal::await_hack(&show.title)
+            let hack = terminal::await_hack(&show.title, operator)
                 .map_err(|error| Failure::Outside(format!("the terminal: {error}")))?;
-            let left =
-                || Failure::Usage("left before the time hack: the show was not begun".into());
-            return Ok((hack.ok_or_else(left)?, Instant::ZERO));
+            return Ok(hack.map(|reading| (reading, Instant::ZERO)));
         };
-        let now = ZonedDateTime::now();
-        let zero = now
-            .date()
-            .to_datetime(start)
-            .to_zoned_datetime(now.time_zone().clone())
-            .map_err(|error| Failure::Outside(format!("the start of the show: {error}")))?;
         let reading = Reading::now();
-        let since = nearest_day(Span::from_us(
-            reading.wall_us - zero.timestamp().as_microsecond(),
-        ));
+        let since = since(start, &reading)?;
         if since > LATEST {
             return Err(Failure::Usage(format!(
                 "the show was to start at {start}, {} ago: say --from \"-1 min\" to begin it now",
                 since.clock(0)
             )));
         }
-        Ok((reading, Instant::ZERO + since))
+        Ok(Some((reading, Instant::ZERO + since)))
     }
+}
+
+/// How long after its start a show is at `reading`, by the clock on the wall.
+fn since(start: civil::Time, reading: &Reading) -> Result<Span, Failure> {
+    let now = ZonedDateTime::now();
+    let zero = now
+        .date()
+        .to_datetime(start)
+        .to_zoned_datetime(now.time_zone().clone())
+        .map_err(|error| Failure::Outside(format!("the start of the show: {error}")))?;
+    Ok(nearest_start(Span::from_us(
+        reading.wall_us - zero.timestamp().as_microsecond(),
+    )))
 }
 
 /// How long ago a journal was last written.
@@ -219,22 +256,16 @@ fn idle(record: &Record) -> Span {
     Span::from_us(Reading::now().wall_us - record.last_wall_us().unwrap_or(0))
 }
 
-/// A span between two times of day, taken across midnight where that is nearer.
-fn nearest_day(span: Span) -> Span {
+/// A span since a time of day, taken since yesterday's until six hours after it: people set up in the
+/// morning for the evening, and a show begun before midnight is not over just after it.
+fn nearest_start(span: Span) -> Span {
     const DAY: i64 = 86_400_000_000;
-    Span::from_us((span.us() + DAY / 2).rem_euclid(DAY) - DAY / 2)
+    const AFTER: i64 = DAY / 4;
+    Span::from_us((span.us() - AFTER).rem_euclid(DAY) + AFTER - DAY)
 }
 
-fn header_of(opened: &Opened, arguments: &ShowArgs) -> Result<Header, Failure> {
-    let mut tracks = BTreeMap::new();
-    for (track, file) in opened.show.tracks.iter().zip(&opened.media) {
-        if let Some(file) = file {
-            let hash = hash_file(file)
-                .map_err(|error| Failure::Outside(format!("{}: {error}", file.display())))?;
-            tracks.insert(track.id.to_string(), hash);
-        }
-    }
-    Ok(Header {
+fn header_of(opened: &Opened, arguments: &ShowArgs) -> Header {
+    Header {
         abeam_journal: journal::FORMAT,
         title: opened.show.title.clone(),
         profile: opened.profile.to_string(),
@@ -242,8 +273,17 @@ fn header_of(opened: &Opened, arguments: &ShowArgs) -> Result<Header, Failure> {
         wind: arguments.wind.clone(),
         temperature: arguments.temperature.clone(),
         mirrored: arguments.mirrored,
-        tracks_blake3: tracks,
-    })
+        tracks_blake3: BTreeMap::new(),
+    }
+}
+
+/// The hash of each track's file, for the debrief. One that cannot be read is a fault of its own, told
+/// before, and keeps no show from running.
+fn track_hashes(opened: &Opened) -> BTreeMap<String, String> {
+    let files = opened.show.tracks.iter().zip(&opened.media);
+    files
+        .filter_map(|(track, file)| Some((track.id.to_string(), hash_file(file.as_ref()?).ok()?)))
+        .collect()
 }
 
 fn hash_file(path: &Path) -> std::io::Result<String> {
@@ -323,10 +363,12 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_show_that_starts_just_before_midnight_is_minutes_away_just_after_it() {
-        let started = |s: f64| nearest_day(Span::from_s(s)).s();
-        assert_eq!(started(-23.75 * 3_600.0), 0.25 * 3_600.0);
-        assert_eq!(started(-600.0), -600.0);
-        assert_eq!(started(23.5 * 3_600.0), -0.5 * 3_600.0);
+    fn a_start_is_this_evenings_in_the_morning_and_last_nights_just_after_midnight() {
+        let since = |hours: f64| nearest_start(Span::from_s(hours * 3_600.0)).s() / 3_600.0;
+        assert_eq!(since(-12.75), -12.75);
+        assert_eq!(since(-17.5), -17.5);
+        assert_eq!(since(-23.75), 0.25);
+        assert_eq!(since(5.5), 5.5);
+        assert_eq!(since(6.5), -17.5);
     }
 }

@@ -1,12 +1,9 @@
 //! The terminal of a live show: keys in, frames out, restored on every way out.
 
 use std::io::{self, Stdout, Write, stdout};
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
-use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::{Duration, Instant};
 
-use crossterm::event::{self, Event, KeyCode, KeyEvent, KeyModifiers};
+use crossterm::event::{KeyCode, KeyModifiers};
 use crossterm::execute;
 use crossterm::terminal::{
     EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
@@ -17,6 +14,7 @@ use ratatui::layout::Rect;
 use ratatui::widgets::{Paragraph, Wrap};
 
 use super::facts::{clock_face, desk_facts};
+use super::operator::Operator;
 use crate::live::Stage;
 use crate::live::clock::Reading;
 use crate::screens::{Panel, Scene, Theme, Wish};
@@ -27,23 +25,14 @@ const FRAME: Duration = Duration::from_millis(50);
 
 /// Runs a show in the terminal until it is left or a signal ends the program. Left on purpose, its
 /// journal is closed; ended by a signal, the show can be gone on with.
-pub(super) fn run(mut stage: Stage) -> io::Result<()> {
-    let ended = Arc::new(AtomicBool::new(false));
-    for signal in [
-        signal_hook::consts::SIGINT,
-        signal_hook::consts::SIGTERM,
-        signal_hook::consts::SIGHUP,
-    ] {
-        signal_hook::flag::register(signal, ended.clone())?;
-    }
+pub(super) fn run(mut stage: Stage, operator: &mut Operator) -> io::Result<()> {
     let mut screen = Screen::enter()?;
-    let keys = keys()?;
     let mut panel = Panel::new(theme());
-    while !ended.load(Relaxed) {
+    while !operator.has_ended() {
         let drawn = Instant::now();
         stage.tick();
         screen.draw(&stage, &mut panel)?;
-        while let Some(key) = next_key(&keys, FRAME.saturating_sub(drawn.elapsed())) {
+        while let Some(key) = operator.next_key(FRAME.saturating_sub(drawn.elapsed())) {
             stage.tick();
             for wish in panel.key(key, stage.session()) {
                 match wish {
@@ -60,26 +49,14 @@ pub(super) fn run(mut stage: Stage) -> io::Result<()> {
     Ok(())
 }
 
-/// The next key within `patience`. Where no key can come any more the show goes on without.
-fn next_key(keys: &Receiver<KeyEvent>, patience: Duration) -> Option<KeyEvent> {
-    match keys.recv_timeout(patience) {
-        Ok(key) => Some(key),
-        Err(RecvTimeoutError::Timeout) => None,
-        Err(RecvTimeoutError::Disconnected) => {
-            std::thread::sleep(patience);
-            None
-        }
-    }
-}
-
 /// Waits for the time hack of a show that has no start of its own: the instant of the key, or `None` if
 /// somebody would rather leave.
-pub(super) fn await_hack(title: &str) -> io::Result<Option<Reading>> {
+pub(super) fn await_hack(title: &str, operator: &mut Operator) -> io::Result<Option<Reading>> {
     let mut screen = Screen::enter()?;
     let text = format!(
         "{title}\n\nThis show starts on a time hack.\nPress Enter at the hack: the show clock then stands at 0:00, show zero.\nq leaves."
     );
-    loop {
+    while !operator.has_ended() {
         screen.terminal.draw(|frame| {
             let area = frame.area();
             let middle = Rect {
@@ -94,7 +71,7 @@ pub(super) fn await_hack(title: &str) -> io::Result<Option<Reading>> {
                 middle,
             );
         })?;
-        if let Event::Key(key) = event::read()? {
+        if let Some(key) = operator.next_key(FRAME) {
             let reading = Reading::now();
             match key.code {
                 KeyCode::Enter => return Ok(Some(reading)),
@@ -106,24 +83,7 @@ pub(super) fn await_hack(title: &str) -> io::Result<Option<Reading>> {
             }
         }
     }
-}
-
-/// Keys as they come, read by a thread of their own: a terminal that hangs up never lets go of who reads it.
-fn keys() -> io::Result<Receiver<KeyEvent>> {
-    let (pressed, keys) = channel();
-    let read = move || {
-        while let Ok(event) = event::read() {
-            if let Event::Key(key) = event
-                && pressed.send(key).is_err()
-            {
-                return;
-            }
-        }
-    };
-    std::thread::Builder::new()
-        .name("keys".into())
-        .spawn(read)?;
-    Ok(keys)
+    Ok(None)
 }
 
 /// Plain where colour is refused, else dark.

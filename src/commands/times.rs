@@ -3,11 +3,11 @@
 use clap::Args;
 use serde::Serialize;
 
-use super::opened::{Opened, ShowArgs, print_faults};
+use super::opened::{FaultRow, Opened, ShowArgs, fault_rows, print_faults};
 use super::{Failure, print, print_json};
-use crate::show::{PointName, Severity};
+use crate::show::PointName;
 use crate::timeline::{FigureTimes, Version};
-use crate::units::Instant;
+use crate::units::{Instant, Span};
 
 /// Says when everything happens, for the day's wind and temperature
 #[derive(Debug, Args)]
@@ -81,19 +81,10 @@ struct SilenceRow {
     end_s: Option<f64>,
 }
 
-#[derive(Serialize)]
-struct FaultRow {
-    severity: &'static str,
-    message: String,
-    help: String,
-    line: Option<usize>,
-    column: Option<usize>,
-}
-
 impl Times {
     /// Prints the times; faults go to standard error unless JSON carries them.
     pub fn run(self) -> Result<(), Failure> {
-        let opened = self.show.open()?;
+        let opened = self.show.open(self.json)?;
         let report = report(&opened);
         if self.json {
             print_json(&report)?;
@@ -152,7 +143,7 @@ fn report(opened: &Opened) -> Report {
                 end_s: seconds(until.instant()),
             })
             .collect(),
-        faults: fault_rows(opened),
+        faults: fault_rows(&show.source, &opened.faults),
     }
 }
 
@@ -185,6 +176,7 @@ fn track_row(opened: &Opened, i: usize) -> TrackRow {
     let track = &opened.show.tracks[i];
     let laid = &opened.plan.layout.tracks[i];
     let start = laid.starts.instant();
+    let length = opened.plan.facts.track_lengths[i];
     let hit = track.meets.as_ref().map(|meet| meet.hit_at);
     TrackRow {
         id: track.id.to_string(),
@@ -192,7 +184,8 @@ fn track_row(opened: &Opened, i: usize) -> TrackRow {
         hit_s: start
             .zip(hit)
             .map(|(start, hit)| (start + (hit - laid.entry)).s()),
-        end_s: laid.ends.map(Instant::s),
+        // Without a file nobody knows how long it is.
+        end_s: laid.ends.filter(|_| length > Span::ZERO).map(Instant::s),
         meet: laid.meeting.map(|meeting| MeetRow {
             // A meet is made by its start alone: no rounds are added and nothing is bent.
             rounds: 0,
@@ -200,27 +193,6 @@ fn track_row(opened: &Opened, i: usize) -> TrackRow {
             miss_s: meeting.miss.s(),
         }),
     }
-}
-
-fn fault_rows(opened: &Opened) -> Vec<FaultRow> {
-    let source = &opened.show.source;
-    opened
-        .faults
-        .iter()
-        .map(|fault| {
-            let place = fault.at.as_ref().map(|at| source.line_column(at.start));
-            FaultRow {
-                severity: match fault.severity {
-                    Severity::Error => "error",
-                    Severity::Advice => "advice",
-                },
-                message: fault.message.clone(),
-                help: fault.help.clone(),
-                line: place.map(|(line, _)| line),
-                column: place.map(|(_, column)| column),
-            }
-        })
-        .collect()
 }
 
 /// The report as people read it.

@@ -67,10 +67,10 @@ pub enum What {
         /// The other.
         second: Name,
     },
-    /// A figure not yet flown is flown from the other side; all of them without a key.
+    /// A figure not yet flown is flown from the other side.
     Mirror {
         /// The entry.
-        key: Option<Name>,
+        key: Name,
     },
     /// Another profile from the next unflown figure on.
     Profile {

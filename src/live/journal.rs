@@ -289,12 +289,13 @@ impl Record {
         if opened.reading.boot_id == reading.boot_id {
             return Some(opened);
         }
+        // What was written last may be of an earlier instant of the show: the clock itself says where it stood.
         let last = self.lines.iter().rev().find_map(|line| match line {
-            Line::Event(stamped) => Some((stamped.reading.clone(), stamped.event.at)),
-            Line::Opened(clock) => Some((clock.reading.clone(), clock.at)),
+            Line::Event(stamped) => Some(&stamped.reading),
+            Line::Opened(clock) => Some(&clock.reading),
             _ => None,
-        });
-        last.map(|(reading, at)| ShowClock::new(reading, at, opened.rate))
+        })?;
+        Some(ShowClock::new(last.clone(), opened.at(last), opened.rate))
     }
 
     /// The wall clock when something was last written, in microseconds since 1970; `None` if nothing was.

@@ -7,7 +7,7 @@
 mod desk;
 
 use std::io;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use super::clock::{Reading, ShowClock};
@@ -52,24 +52,32 @@ impl Stage {
         output: Option<Output>,
         media: Vec<Option<PathBuf>>,
     ) -> Stage {
-        let desk = Desk::new(show, output, media);
         match from {
             From::Beginning(clock, path, header) => {
                 let session = Session::new(show.clone(), plan.clone(), begins(plan, clock.at));
-                let mut stage = Stage {
-                    session,
-                    clock,
-                    journal: None,
-                    sent: 0,
-                    desk,
-                    warnings: Vec::new(),
-                };
+                let desk = Desk::new(&session, clock.at, output, media);
+                let mut stage = Stage::set(session, clock, 0, desk);
                 let journal = Journal::create(&path, &header);
                 stage.take_journal(journal);
                 stage.fly_as_planned();
+                // Last: a journal that was never opened is begun anew, and half of a past is none.
+                stage.write(&Line::Opened(stage.clock.clone()));
                 stage
             }
-            From::Journal(path, record) => Stage::resumed(show, plan, desk, path, &record),
+            From::Journal(path, record) => {
+                Stage::resumed(show, plan, &path, &record, (output, media))
+            }
+        }
+    }
+
+    fn set(session: Session, clock: ShowClock, sent: u64, desk: Desk) -> Stage {
+        Stage {
+            session,
+            clock,
+            journal: None,
+            sent,
+            desk,
+            warnings: Vec::new(),
         }
     }
 
@@ -98,9 +106,9 @@ impl Stage {
     fn resumed(
         show: &Arc<Show>,
         plan: &Arc<Plan>,
-        desk: Desk,
-        path: PathBuf,
+        path: &Path,
         record: &Record,
+        (output, media): (Option<Output>, Vec<Option<PathBuf>>),
     ) -> Stage {
         let reading = Reading::now();
         let fallback = || ShowClock::new(reading.clone(), Instant::ZERO, 1.0);
@@ -118,14 +126,11 @@ impl Stage {
             at: clock.at,
             what: What::Tick,
         }));
-        let mut stage = Stage {
-            session,
-            clock,
-            journal: None,
-            sent: record.last_sent(),
-            desk,
-            warnings: Vec::new(),
-        };
+        let desk = Desk::new(&session, clock.at, output, media);
+        let mut stage = Stage::set(session, clock, record.last_sent(), desk);
+        stage
+            .warnings
+            .push(format!("gone on with the journal {}", path.display()));
         if at < stage.clock.at {
             stage.warnings.push(
                 "the machine's clock is behind the journal: the show goes on from its last event"
@@ -138,7 +143,8 @@ impl Stage {
                 record.torn
             ));
         }
-        stage.take_journal(Journal::reopen(&path));
+        stage.take_journal(Journal::reopen(path));
+        stage.write(&Line::Opened(stage.clock.clone()));
         stage.note_sent(&effects);
         stage
     }
@@ -150,7 +156,6 @@ impl Stage {
                 "no journal: {error}; after a crash this show cannot be resumed"
             )),
         }
-        self.write(&Line::Opened(self.clock.clone()));
     }
 
     /// Something happened, now.

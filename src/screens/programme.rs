@@ -129,7 +129,7 @@ impl Programme {
             }
             'm' => {
                 let title = format!("{name} from the other side");
-                self.ask(What::Mirror { key: Some(key) }, title, session);
+                self.ask(What::Mirror { key }, title, session);
             }
             's' => {
                 let mut later = session.programme().iter().skip(self.at + 1);

@@ -75,7 +75,7 @@ impl FromStr for TimeExpression {
         let anchor = if base == "show" {
             Anchor::Show
         } else if let Some(clock) = base.strip_prefix("clock ") {
-            Anchor::Clock(clock.trim().parse().map_err(|_| error())?)
+            Anchor::Clock(clock.trim().parse::<ClockTime>().map_err(|_| error())?.0)
         } else {
             let (of, point) = base.split_once('.').ok_or_else(error)?;
             if of.is_empty() || point.is_empty() || base.contains(char::is_whitespace) {
@@ -91,6 +91,27 @@ impl FromStr for TimeExpression {
             offset,
             at: 0..text.len(),
         })
+    }
+}
+
+/// A time of day as a show states it, `19:40:00`: no date, no zone.
+pub(super) struct ClockTime(pub civil::Time);
+
+impl FromStr for ClockTime {
+    type Err = UnitError;
+
+    fn from_str(text: &str) -> Result<Self, UnitError> {
+        let only_time = text
+            .bytes()
+            .all(|b| b.is_ascii_digit() || matches!(b, b':' | b'.'));
+        match text.parse() {
+            Ok(time) if only_time => Ok(ClockTime(time)),
+            _ => Err(UnitError {
+                text: text.into(),
+                what: "a time of day",
+                expected: "it as \"19:40:00\"",
+            }),
+        }
     }
 }
 
@@ -186,6 +207,7 @@ mod tests {
             "memorial.",
             ".abeam",
             "clock 25:00:00",
+            "clock 2026-01-01T19:51:00",
             "a.b - x",
             "a b.c",
         ] {

@@ -6,7 +6,7 @@
 use std::cell::RefCell;
 
 use super::clock::clock_instant;
-use super::layout::{Begun, CueTime, Facts, Layout, PlayedTrack, SpokenBlock, Version};
+use super::layout::{Begun, CueTime, Facts, Layout, PlayedTrack, Said, SpokenBlock, Version};
 use super::meet;
 use super::moments::Moments;
 use crate::show::{Anchor, Name, PointName, Show, TimeExpression};
@@ -163,8 +163,11 @@ impl<'a> Table<'a> {
         }
         if let Some(i) = self.show.blocks.iter().position(|block| block.id == *of) {
             let starts = self.block_start(i);
-            return match point {
-                PointName::End => starts.map(|at| at + self.speaking(i)),
+            return match (point, self.said(i)) {
+                (PointName::End, Said::Ended(at)) => CueTime::At(at),
+                // When it ends, the narrator says: nothing hangs on a guess.
+                (PointName::End, Said::Now) => CueTime::Held,
+                (PointName::End, _) => starts.map(|at| at + self.speaking(i)),
                 _ => starts,
             };
         }
@@ -172,6 +175,10 @@ impl<'a> Table<'a> {
             Some(i) => self.track_point(i, point),
             None => CueTime::Orphaned,
         }
+    }
+
+    fn said(&self, block: usize) -> Said {
+        self.begun.said.get(block).copied().unwrap_or_default()
     }
 
     fn speaking(&self, block: usize) -> Span {
@@ -240,7 +247,9 @@ impl<'a> Table<'a> {
         let silences = silences
             .iter()
             .filter_map(|(from, _)| Some((from.instant()?, None)));
+        // What has been said, or never will be, stops nobody.
         let blocks = (0..self.show.blocks.len())
+            .filter(|&i| matches!(self.said(i), Said::Ahead | Said::Now))
             .filter_map(|i| Some((self.block_start(i).instant()?, Some(i))));
         hushes.chain(silences).chain(blocks).collect()
     }

@@ -27,12 +27,28 @@ pub struct Facts {
 pub struct Begun {
     /// Blocks being said: since when.
     pub blocks: Vec<Option<Instant>>,
+    /// How far each block is; nothing counts as ahead.
+    pub said: Vec<Said>,
     /// Tracks committed or playing: start and entry.
     pub tracks: Vec<Option<(Instant, Span)>>,
     /// How often each block, track, call, silence is through: the flying of its figure it now serves.
     pub rounds: Rounds,
     /// Nothing can start before this; `None`: before the display begins.
     pub now: Option<Instant>,
+}
+
+/// How far a block is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Said {
+    /// It is to be said.
+    #[default]
+    Ahead,
+    /// It is being said: when it ends, the narrator says.
+    Now,
+    /// It was said, until then.
+    Ended(Instant),
+    /// It was left out, or nobody began it.
+    Never,
 }
 
 /// How often each cue is through.

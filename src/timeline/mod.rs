@@ -18,7 +18,7 @@ pub mod moments;
 pub mod plan;
 pub mod slot;
 
-pub use layout::{Begun, CueTime, Facts, Layout, PlayedTrack, Rounds, SpokenBlock, Version};
+pub use layout::{Begun, CueTime, Facts, Layout, PlayedTrack, Rounds, Said, SpokenBlock, Version};
 pub use meet::Meeting;
 pub use moments::{Expected, FigureTimes, Moments};
 pub use plan::Plan;

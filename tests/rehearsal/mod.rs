@@ -155,7 +155,12 @@ under = true
 
 /// The rehearsal display, planned in a profile.
 pub fn plan(profile: &str) -> (Arc<Show>, Arc<Plan>) {
-    let (show, faults) = read("rehearsal.toml", DISPLAY);
+    plan_of(DISPLAY, profile)
+}
+
+/// A display, planned in a profile.
+pub fn plan_of(display: &str, profile: &str) -> (Arc<Show>, Arc<Plan>) {
+    let (show, faults) = read("rehearsal.toml", display);
     let show = show.unwrap_or_else(|| panic!("the rehearsal display has faults: {faults:#?}"));
     let say = |text: &str| speaking_time(text, show.words_per_minute);
     let facts = Facts {
@@ -179,7 +184,12 @@ pub struct Rehearsal {
 impl Rehearsal {
     /// Begins well before the display.
     pub fn new() -> Rehearsal {
-        let (show, plan) = plan("high");
+        Rehearsal::of(DISPLAY)
+    }
+
+    /// Begins well before another display.
+    pub fn of(display: &str) -> Rehearsal {
+        let (show, plan) = plan_of(display, "high");
         let before = plan.moments.figures[0].start() - Span::from_s(30.0);
         Rehearsal {
             session: Session::new(show, plan, before),

@@ -210,11 +210,6 @@ impl Points {
         node.restarts |= sighting.kind == SightingKind::Restart;
     }
 
-    /// The last point with a sighting.
-    pub(super) fn last_seen(&self) -> Option<usize> {
-        self.nodes.iter().rposition(|node| node.precision > 0.0)
-    }
-
     /// Filters from the first point to the last; `awaited` has not come by `now`. Gives the state at
     /// the last point, and `awaited` again if that could matter.
     pub(super) fn filter(

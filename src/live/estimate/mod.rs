@@ -108,7 +108,13 @@ pub fn believe(chain: &Chain, sightings: &[Sighting], now: Instant) -> Belief {
     for sighting in sightings {
         points.note(sighting);
     }
-    let last_seen = points.last_seen();
+    // A start that waits for a time still to come says nothing of what is before it.
+    let last_seen = sightings
+        .iter()
+        .filter(|sighting| sighting.kind == SightingKind::Seen || sighting.at <= now)
+        .map(|sighting| sighting.point)
+        .filter(|&point| point < points.len())
+        .max();
     let awaited = (last_seen.map_or(0, |seen| seen + 1)..points.len())
         .find(|&point| chain.awaited.get(point) == Some(&true));
     let (end, overdue) = points.filter(chain, awaited, now);

@@ -54,7 +54,7 @@ impl Session {
             What::Repeat { figure } => self.repeat(figure),
             What::Insert { figure, before } => self.insert(figure, before.as_ref()),
             What::Swap { first, second } => self.swap(first, second),
-            What::Mirror { key } => self.mirror(key.as_ref()),
+            What::Mirror { key } => self.mirror(key),
             What::Profile { name } => self.change_profile(name),
             _ => {}
         }
@@ -102,29 +102,15 @@ impl Session {
             .iter()
             .any(|figure| figure.key == *key && figure.end() <= self.now);
         if over || self.programme[i].broken.is_some() {
-            return;
+            return self.notice(format!("{key} is over"));
         }
         self.programme[i].broken = Some(self.now);
-        let chain = self.programme[i].entry.figure.clone();
-        self.restart_after(i, &chain);
-        self.notice(format!("{key} broken off"));
-        self.expect();
-    }
-
-    /// After entry `i` is broken off, the next one of its aircraft starts now.
-    fn restart_after(&mut self, i: usize, figure: &Name) {
-        let aircraft = self.show.figure(figure).map(|f| f.aircraft.clone());
-        let next = (i + 1..self.programme.len()).find(|&next| {
-            let flying = &self.programme[next];
-            let same = self
-                .show
-                .figure(&flying.entry.figure)
-                .is_some_and(|f| aircraft.iter().flatten().any(|a| f.aircraft.contains(a)));
-            same && !flying.dropped
-        });
-        if let Some(next) = next {
+        // Whatever waited only for it starts now.
+        for next in self.next_to_start(Some(i)) {
             self.programme[next].restart = Some(self.now);
         }
+        self.notice(format!("{key} broken off"));
+        self.expect();
     }
 
     fn reinstate(&mut self, key: &Name) {
@@ -180,7 +166,7 @@ impl Session {
         let at = match before {
             Some(key) => match self.position(key).filter(|&i| !self.is_begun(i)) {
                 Some(at) => at,
-                None => return,
+                None => return self.has_begun(key),
             },
             None => self.programme.len(),
         };
@@ -200,7 +186,14 @@ impl Session {
         let key = (flown..)
             .map(|n| Entry::key_of(figure, n))
             .find(|key| self.position(key).is_none());
-        let like = self.programme.get(at).or(self.programme.last());
+        // As it was flown before; a figure new to the programme as what is flown there.
+        let before = self
+            .programme
+            .iter()
+            .rev()
+            .find(|flying| flying.entry.figure == *figure);
+        let there = self.programme.get(at).or(self.programme.last());
+        let like = before.or(there);
         let (profile, mirrored) = like.map_or((self.show.profile.clone(), false), |flying| {
             (flying.entry.profile.clone(), flying.entry.mirrored)
         });
@@ -218,7 +211,8 @@ impl Session {
         let unflown = self.unflown();
         let at = |key| self.position(key).filter(|i| unflown.contains(i));
         let (Some(a), Some(b)) = (at(first), at(second)) else {
-            return;
+            let begun = if at(first).is_none() { first } else { second };
+            return self.has_begun(begun);
         };
         self.programme.swap(a, b);
         // What was told to start stays with the place in the programme, not with the figure.
@@ -229,17 +223,14 @@ impl Session {
         self.refly();
     }
 
-    fn mirror(&mut self, key: Option<&Name>) {
-        for i in self.unflown() {
-            let entry = &mut self.programme[i].entry;
-            if key.is_none_or(|key| entry.key == *key) {
-                entry.mirrored = !entry.mirrored;
-            }
-        }
-        let what = key
-            .map_or("The rest of the display", Name::as_str)
-            .to_owned();
-        self.notice(format!("{what} is flown from the other side"));
+    fn mirror(&mut self, key: &Name) {
+        let unflown = self.unflown();
+        let Some(i) = self.position(key).filter(|i| unflown.contains(i)) else {
+            return self.has_begun(key);
+        };
+        let entry = &mut self.programme[i].entry;
+        entry.mirrored = !entry.mirrored;
+        self.notice(format!("{key} is flown from the other side"));
         self.refly();
     }
 
@@ -279,22 +270,29 @@ impl Session {
         self.refly();
     }
 
-    /// After a delay, the first figure of each aircraft not yet begun starts now, if it is not later anyway.
+    /// After a delay, what can start starts now, if it would not start later anyway.
     pub(super) fn restart_first_unflown(&mut self) {
-        let mut told: Vec<Name> = Vec::new();
-        for i in self.unflown() {
-            let aircraft = self
-                .show
-                .figure(&self.programme[i].entry.figure)
-                .map(|figure| figure.aircraft.clone())
-                .unwrap_or_default();
-            if aircraft.iter().any(|a| told.contains(a)) {
-                continue;
-            }
-            told.extend(aircraft);
+        for i in self.next_to_start(None) {
             if self.start_of(i).is_some_and(|start| start < self.now) {
                 self.programme[i].restart = Some(self.now);
             }
         }
+    }
+
+    /// Whether an entry has been flown, or broken off.
+    pub(super) fn is_over(&self, i: usize) -> bool {
+        let flying = &self.programme[i];
+        let times = self
+            .moments
+            .figures
+            .iter()
+            .find(|figure| figure.key == flying.entry.key);
+        flying.broken.is_some()
+            || !flying.held && times.is_some_and(|times| times.end() <= self.now)
+    }
+
+    /// Says that an entry is begun and cannot be changed any more.
+    fn has_begun(&mut self, key: &Name) {
+        self.notice(format!("{key} has begun: choose one that is to come"));
     }
 }

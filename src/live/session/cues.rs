@@ -22,6 +22,8 @@ pub struct BlockCue {
     pub round: usize,
     /// When the narrator began it.
     pub since: Option<Instant>,
+    /// When the narrator ended it.
+    pub ended: Option<Instant>,
     /// Which words, once begun.
     pub version: Option<Version>,
     /// Whether it is dropped only because its figure is not flown.
@@ -41,6 +43,8 @@ pub struct TrackCue {
     pub fading: Option<(Instant, Span)>,
     /// On top of its planned level.
     pub gain: Gain,
+    /// Whether it is dropped because it would miss its meet.
+    left_out: bool,
     /// Whether it is dropped only because its figure is not flown.
     orphaned: bool,
 }
@@ -53,6 +57,7 @@ impl Default for TrackCue {
             begun: None,
             fading: None,
             gain: Gain::ZERO,
+            left_out: false,
             orphaned: false,
         }
     }
@@ -162,6 +167,7 @@ impl Session {
             (CueState::Ahead, _) => {
                 if laid.meeting.is_some_and(|meeting| meeting.left_out) {
                     self.tracks[i].state = CueState::Dropped;
+                    self.tracks[i].left_out = true;
                     self.notice(format!(
                         "\"{}\" would miss its meet and is left out",
                         self.show.tracks[i].id
@@ -236,11 +242,14 @@ impl Session {
         true
     }
 
-    /// What is over, and whose figure is flown again, is to come again: also where that was decided later.
+    /// What is over, or hangs on what was broken off, and whose figure is flown again, is to come again:
+    /// also where that was decided later.
     fn block_comes_again(&mut self, i: usize) -> bool {
         let BlockCue { state, round, .. } = self.blocks[i];
         let starts = self.show.blocks[i].starts.as_ref();
-        if state != CueState::Done || !starts.is_some_and(|time| self.flies_again(time, round)) {
+        let orphaned = self.layout.blocks[i].starts == CueTime::Orphaned;
+        let over = is_over(state, orphaned);
+        if !over || !starts.is_some_and(|time| self.flies_again(time, round)) {
             return false;
         }
         self.blocks[i] = BlockCue {
@@ -253,7 +262,9 @@ impl Session {
     /// A track left out for one flying, or not started for it, is for that one only.
     fn track_comes_again(&mut self, i: usize) -> bool {
         let cue = &self.tracks[i];
-        let over = cue.state == CueState::Done || cue.state == CueState::Dropped && !cue.orphaned;
+        let orphaned = self.layout.tracks[i].starts == CueTime::Orphaned;
+        let for_this_one = cue.state == CueState::Dropped && !cue.orphaned;
+        let over = is_over(cue.state, orphaned && cue.begun.is_none()) || for_this_one;
         let (round, gain) = (cue.round, cue.gain);
         let time = self.track_time(i);
         if !over || !time.is_some_and(|time| self.flies_again(time, round)) {
@@ -288,7 +299,8 @@ impl Session {
 
     fn call_comes_again(&mut self, i: usize) -> bool {
         let CallCue { state, round, .. } = self.calls[i];
-        if state != CueState::Done || !self.flies_again(&self.show.calls[i].when, round) {
+        let over = is_over(state, self.layout.calls[i] == CueTime::Orphaned);
+        if !over || !self.flies_again(&self.show.calls[i].when, round) {
             return false;
         }
         self.calls[i] = CallCue {
@@ -300,7 +312,10 @@ impl Session {
 
     fn silence_comes_again(&mut self, i: usize) -> bool {
         let SilenceCue { state, round } = self.silences[i];
-        if state != CueState::Done || !self.flies_again(&self.show.silences[i].from, round) {
+        let (from, until) = self.layout.silences[i];
+        let orphaned = from == CueTime::Orphaned || until == CueTime::Orphaned;
+        let over = state == CueState::Done || orphaned;
+        if !over || !self.flies_again(&self.show.silences[i].from, round) {
             return false;
         }
         self.silences[i] = SilenceCue {
@@ -318,8 +333,19 @@ impl Session {
     }
 
     fn follow_track_orphan(&mut self, i: usize) -> bool {
-        let orphaned = self.layout.tracks[i].starts == CueTime::Orphaned;
+        let laid = &self.layout.tracks[i];
+        let orphaned = laid.starts == CueTime::Orphaned;
+        let still_misses = laid.meeting.is_none_or(|meeting| meeting.left_out);
         let cue = &mut self.tracks[i];
+        // A mark that made a meet impossible may have been a mistake.
+        if cue.left_out && !still_misses && cue.begun.is_none() {
+            *cue = TrackCue {
+                round: cue.round,
+                gain: cue.gain,
+                ..TrackCue::default()
+            };
+            return true;
+        }
         cue.begun.is_none() && follow(&mut cue.state, &mut cue.orphaned, orphaned)
     }
 
@@ -336,6 +362,11 @@ impl Session {
             Anchor::Show | Anchor::Clock(_) => false,
         }
     }
+}
+
+/// Whether a cue has nothing more to do for the flying it serves.
+fn is_over(state: CueState, orphaned: bool) -> bool {
+    state == CueState::Done || orphaned && state != CueState::Running
 }
 
 fn is_due(deadline: Option<Instant>, now: Instant) -> bool {

@@ -2,13 +2,13 @@
 
 use std::collections::BTreeMap;
 
-use super::{Flying, GRID, Session};
+use super::{BlockCue, CueState, Flying, GRID, Session};
 use crate::flight::{Flight, FlownFigure, Step};
 use crate::live::estimate::{Belief, Chain, Sighting, SightingKind, believe, mark_spread};
 use crate::show::{Name, PointName, Show};
 use crate::timeline::chain::{self, Place};
 use crate::timeline::lay;
-use crate::timeline::{Begun, Expected, FigureTimes, Moments, Rounds, Version};
+use crate::timeline::{Begun, Expected, FigureTimes, Moments, Rounds, Said, Version};
 use crate::units::{Instant, Share, Span, Speed};
 
 /// How sharply the start of the display is known (common practice, no published source).
@@ -112,6 +112,7 @@ impl Session {
     pub(super) fn lay(&mut self) {
         let begun = Begun {
             blocks: self.blocks.iter().map(|block| block.since).collect(),
+            said: self.blocks.iter().map(said).collect(),
             tracks: self.tracks.iter().map(|track| track.begun).collect(),
             rounds: Rounds {
                 blocks: self.blocks.iter().map(|block| block.round).collect(),
@@ -258,7 +259,7 @@ impl Session {
                 .behind
                 .iter()
                 .filter(|&&before| places[before].chain != place.chain)
-                .filter_map(|&before| points[before].last().copied());
+                .filter_map(|&before| self.end_of(points, before));
             let stated = moments
                 .as_ref()
                 .filter(|_| place.stated)
@@ -292,7 +293,38 @@ impl Session {
         let before = places[..figure]
             .iter()
             .rposition(|place| place.chain == places[figure].chain)?;
-        points[before].last().map(|end| end.at)
+        self.end_of(points, before).map(|end| end.at)
+    }
+
+    /// When a figure is expected to end, or was broken off.
+    fn end_of(&self, points: &[Vec<Expected>], figure: usize) -> Option<Expected> {
+        let end = points[figure].last().copied()?;
+        let broken = self.entry_of(figure).and_then(|flying| flying.broken);
+        Some(match broken {
+            Some(at) if at < end.at => Expected {
+                at,
+                spread: Span::ZERO,
+            },
+            _ => end,
+        })
+    }
+
+    /// Entries not begun that wait for none that is not over: what can start when somebody says so. `over`
+    /// is over whatever the estimate says.
+    pub(super) fn next_to_start(&self, over: Option<usize>) -> Vec<usize> {
+        let unflown = self.unflown();
+        let is_ahead = |figure: &usize| {
+            let entry = self.chains.entries[*figure];
+            entry.is_some_and(|entry| Some(entry) != over && !self.is_over(entry))
+        };
+        let figures = self.chains.entries.iter().zip(&self.chains.places);
+        figures
+            .filter(|(entry, place)| {
+                entry.is_some_and(|entry| unflown.contains(&entry))
+                    && !place.behind.iter().any(is_ahead)
+            })
+            .filter_map(|(entry, _)| *entry)
+            .collect()
     }
 
     /// The moments of figures whose points fall at `points`.
@@ -320,6 +352,16 @@ impl Session {
     fn entry_of(&self, figure: usize) -> Option<&Flying> {
         let entry = self.chains.entries.get(figure).copied().flatten()?;
         self.programme.get(entry)
+    }
+}
+
+/// How far a block is, for what hangs on its end or its start.
+fn said(block: &BlockCue) -> Said {
+    match (block.state, block.ended) {
+        (_, Some(at)) => Said::Ended(at),
+        (CueState::Running, _) => Said::Now,
+        (CueState::Done | CueState::Dropped, _) => Said::Never,
+        (CueState::Ahead | CueState::Due, _) => Said::Ahead,
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::{CueState, Mode, Session};
 use crate::live::event::Act;
-use crate::show::Name;
+use crate::show::{Anchor, Meet, Name};
 use crate::units::{Instant, Span};
 
 /// The shortest fade of a track that must go out unplanned.
@@ -18,12 +18,12 @@ impl Session {
             return;
         }
         self.end_block();
-        let version = self.layout.blocks[i].version;
         let cue = &mut self.blocks[i];
         cue.state = CueState::Running;
         cue.since = Some(self.now);
-        cue.version = Some(version);
+        // Begun late, the full text may fit no more.
         self.lay();
+        self.blocks[i].version = Some(self.layout.blocks[i].version);
     }
 
     pub(super) fn end_block(&mut self) {
@@ -33,6 +33,7 @@ impl Session {
             .position(|b| b.state == CueState::Running)
         {
             self.blocks[i].state = CueState::Done;
+            self.blocks[i].ended = Some(self.now);
             self.lay();
         }
     }
@@ -83,11 +84,26 @@ impl Session {
         }
     }
 
-    /// Fades every track that sounds or is fixed to.
-    pub(super) fn fade_running(&mut self) {
+    /// Fades what sounds or is fixed to, but for music that meets a figure still being flown.
+    pub(super) fn fade_for_delay(&mut self) {
         for i in 0..self.tracks.len() {
-            self.fade_sounding(i);
+            if !self.meets_present_figure(i) {
+                self.fade_sounding(i);
+            }
         }
+    }
+
+    fn meets_present_figure(&self, i: usize) -> bool {
+        let Some(Meet { on, .. }) = &self.show.tracks[i].meets else {
+            return false;
+        };
+        let Anchor::Point { of, .. } = &on.anchor else {
+            return false;
+        };
+        let Some(times) = self.moments.figure(of, self.tracks[i].round) else {
+            return false;
+        };
+        !times.held && self.now < times.end()
     }
 
     fn fade_sounding(&mut self, i: usize) {

@@ -101,6 +101,11 @@ impl Session {
 
     pub(super) fn shift_mark(&mut self, by: Span) {
         let now = self.now;
+        // A mark still being asked about is the last one.
+        if let Some(ask) = &mut self.ask {
+            ask.observed = (ask.observed + by).min(now);
+            return;
+        }
         let Some(mark) = self.marks.last_mut() else {
             return;
         };

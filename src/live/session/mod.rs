@@ -240,7 +240,7 @@ impl Session {
         }
         // Going round in a vamp is not built yet: until it is, music fades in either case.
         match self.show.delay_music {
-            DelayMusic::Fade | DelayMusic::Vamp => self.fade_running(),
+            DelayMusic::Fade | DelayMusic::Vamp => self.fade_for_delay(),
         }
         self.notice("Held up after the present figure".into());
         self.expect();

@@ -11,7 +11,7 @@ use crate::live::playout::{
     Bus, Health, Monotonic, Order, Output, Playhead, Playout, Start, Started,
 };
 use crate::live::session::{CueState, Session};
-use crate::show::{Show, Track};
+use crate::show::Track;
 use crate::sound::{Level, Media, SoundError};
 use crate::units::{Gain, Instant, Span};
 
@@ -51,14 +51,19 @@ pub struct Desk {
 }
 
 impl Desk {
-    /// Begins to open the output and to load every track, behind the show; `media` gives each track's file.
-    /// Without an output tracks are loaded for the screens only.
-    pub(super) fn new(show: &Show, output: Option<Output>, media: Vec<Option<PathBuf>>) -> Desk {
+    /// Begins to open the output and to load every track, behind the show, what is needed first first;
+    /// `media` gives each track's file. Without an output tracks are loaded for the screens only.
+    pub(super) fn new(
+        session: &Session,
+        now: Instant,
+        output: Option<Output>,
+        media: Vec<Option<PathBuf>>,
+    ) -> Desk {
         let (done, loaded) = channel();
         let (open, opened) = channel();
         let mut tracks = Vec::new();
         let mut wanted = Vec::new();
-        for (i, (track, file)) in show.tracks.iter().zip(media).enumerate() {
+        for (i, (track, file)) in session.show().tracks.iter().zip(media).enumerate() {
             let Some(file) = file else {
                 tracks.push(Loading::Missing);
                 continue;
@@ -67,6 +72,7 @@ impl Desk {
             tracks.push(Loading::Decoding(share.clone()));
             wanted.push((i, file, level_of(track), share));
         }
+        wanted.sort_by_key(|&(i, ..)| need(session, i, now));
         let audible = output.is_some();
         let loading = move || {
             let mut rate = UNHEARD_RATE;
@@ -270,6 +276,18 @@ impl Desk {
 
     pub(super) fn warnings(&self) -> impl Iterator<Item = &str> {
         self.warnings.iter().map(String::as_str)
+    }
+}
+
+/// When a track is needed: those that should sound, those to come by their start, those started by hand,
+/// those that are over.
+fn need(session: &Session, track: usize, now: Instant) -> (u8, Instant) {
+    let laid = &session.layout().tracks[track];
+    match (laid.starts.instant(), laid.ends) {
+        (_, Some(end)) if end <= now => (3, end),
+        (Some(start), _) if start <= now => (0, start),
+        (Some(start), _) => (1, start),
+        (None, _) => (2, now),
     }
 }
 

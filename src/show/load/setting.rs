@@ -5,6 +5,7 @@ use jiff::civil;
 
 use super::reader::{Faults, Item, Section};
 use super::wording::quoted;
+use crate::show::expression::ClockTime;
 use crate::show::{
     Aircraft, Day, DelayMusic, Fault, Metar, Name, Profile, Severity, Site, StandPlace,
     TimeExpression, WindAt,
@@ -72,26 +73,6 @@ fn delay(mut section: Section<'_>) -> Option<DelayMusic> {
 /// A clock time in quotes: `"19:40:00"`.
 fn time_of_day(item: &Item<'_>) -> Option<civil::Time> {
     item.parsed::<ClockTime>("19:40:00").map(|time| time.0)
-}
-
-struct ClockTime(civil::Time);
-
-impl std::str::FromStr for ClockTime {
-    type Err = crate::units::UnitError;
-
-    fn from_str(text: &str) -> Result<Self, Self::Err> {
-        let only_time = text
-            .bytes()
-            .all(|b| b.is_ascii_digit() || matches!(b, b':' | b'.'));
-        match text.parse() {
-            Ok(time) if only_time => Ok(ClockTime(time)),
-            _ => Err(crate::units::UnitError {
-                text: text.into(),
-                what: "a time of day",
-                expected: "it as \"19:40:00\"",
-            }),
-        }
-    }
 }
 
 /// A name among `names`; a fault with the nearest if it is not.

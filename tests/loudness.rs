@@ -18,7 +18,7 @@ const RATE: u32 = 48_000;
 /// Loudness, in LU.
 const TOLERANCE: f64 = 0.1;
 /// Loudness range, in LU.
-const RANGE_TOLERANCE: f64 = 1.0;
+const RANGE_TOLERANCE: f64 = 0.1;
 
 /// Stereo: tones of 1 kHz, each `(seconds, peak in dBFS)`; silence is −∞ dBFS.
 fn tones(parts: &[(f64, f64)]) -> Vec<f32> {

@@ -710,7 +710,13 @@ fn a_pass_broken_off_in_the_hold_keeps_its_cues_for_the_next_flying() {
     let abeam = show.expects("memorial#2", "abeam");
     show.until(abeam - 4.0);
     assert_eq!(show.starts("hymn").len(), 1);
-    assert!(close(show.starts("hymn")[0] + 48.0, abeam, 1.0));
+    let hit = show.starts("hymn")[0] + 48.0;
+    assert!(
+        close(hit, abeam, 1.0),
+        "hit {hit}, abeam {abeam}, marks {:?}, notices {:?}",
+        show.session.marks(),
+        show.session.notices()
+    );
     assert_eq!(show.call_state("smoke"), CueState::Done);
     show.until(abeam - 1.0);
     assert_eq!(show.session.silences()[0].state, CueState::Running);

@@ -421,7 +421,7 @@ fn ended_by_a_signal_at_the_time_hack_the_terminal_is_restored() {
     let hacked = hacked.join("\n").replace("clock 19:51:00", "show + 5 min");
     std::fs::write(folder.document(), hacked).expect("the document");
     for signal in ["-TERM", "-QUIT"] {
-        let mut program = show(&folder, &["--silent"], &folder.env());
+        let program = show(&folder, &["--silent"], &folder.env());
         program.until_shown("starts on a time hack");
         program.signal(signal);
         program.end().assert_restored();

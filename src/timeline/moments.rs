@@ -86,7 +86,7 @@ impl FigureTimes {
             .iter()
             .find(|(name, _)| name == point)
             .map(|&(_, expected)| expected)
-            .filter(|expected| self.broken.is_none_or(|broken| expected.at <= broken))
+            .filter(|expected| self.broken.is_none_or(|broken| expected.at < broken))
     }
 
     /// Breaks the figure off: it ends at `at`, and no point of it comes after that.

@@ -3,7 +3,7 @@
 use super::{Flying, Session};
 use crate::flight::{self, Entry};
 use crate::live::event::What;
-use crate::show::Name;
+use crate::show::{Anchor, Name};
 use crate::timeline::CueTime;
 use crate::units::Instant;
 
@@ -279,8 +279,39 @@ impl Session {
         }
     }
 
+    /// Entries not begun that wait for none that is not over: what can start when somebody says so. `over`
+    /// is over whatever the estimate says.
+    fn next_to_start(&self, over: Option<usize>) -> Vec<usize> {
+        let unflown = self.unflown();
+        let is_ahead = |figure: &usize| {
+            let entry = self.chains.entries[*figure];
+            entry.is_some_and(|entry| Some(entry) != over && !self.is_over(entry))
+        };
+        let figures = self.chains.entries.iter().zip(&self.chains.places);
+        figures
+            .filter_map(|(entry, place)| Some(((*entry)?, place)))
+            .filter(|(entry, place)| {
+                unflown.contains(entry)
+                    && !place.behind.iter().any(is_ahead)
+                    && !(place.stated && self.hangs_on(*entry, &unflown))
+            })
+            .map(|(entry, _)| entry)
+            .collect()
+    }
+
+    /// Whether the document has an entry start by a point of one of `others`.
+    fn hangs_on(&self, entry: usize, others: &[usize]) -> bool {
+        let figure = self.show.figure(&self.programme[entry].entry.figure);
+        let starts = figure.and_then(|figure| figure.starts.as_ref());
+        let Some(Anchor::Point { of, .. }) = starts.map(|starts| &starts.anchor) else {
+            return false;
+        };
+        let mut others = others.iter().filter(|&&other| other != entry);
+        others.any(|&other| self.programme[other].entry.figure == *of)
+    }
+
     /// Whether an entry has been flown, or broken off.
-    pub(super) fn is_over(&self, i: usize) -> bool {
+    fn is_over(&self, i: usize) -> bool {
         let flying = &self.programme[i];
         let times = self
             .moments

@@ -39,10 +39,11 @@ struct Strand {
 /// How the figures being flown hang together; worked out whenever the programme changes.
 #[derive(Debug, Clone)]
 pub(super) struct Chains {
-    places: Vec<Place>,
+    /// For each figure, how it comes to start.
+    pub places: Vec<Place>,
     strands: Vec<Strand>,
     /// For each figure, its entry of the programme.
-    entries: Vec<Option<usize>>,
+    pub entries: Vec<Option<usize>>,
 }
 
 impl Chains {
@@ -307,24 +308,6 @@ impl Session {
             },
             _ => end,
         })
-    }
-
-    /// Entries not begun that wait for none that is not over: what can start when somebody says so. `over`
-    /// is over whatever the estimate says.
-    pub(super) fn next_to_start(&self, over: Option<usize>) -> Vec<usize> {
-        let unflown = self.unflown();
-        let is_ahead = |figure: &usize| {
-            let entry = self.chains.entries[*figure];
-            entry.is_some_and(|entry| Some(entry) != over && !self.is_over(entry))
-        };
-        let figures = self.chains.entries.iter().zip(&self.chains.places);
-        figures
-            .filter(|(entry, place)| {
-                entry.is_some_and(|entry| unflown.contains(&entry))
-                    && !place.behind.iter().any(is_ahead)
-            })
-            .filter_map(|(entry, _)| *entry)
-            .collect()
     }
 
     /// The moments of figures whose points fall at `points`.

@@ -180,7 +180,11 @@ impl Session {
             if figure.held {
                 continue;
             }
-            for (name, expected) in &figure.points {
+            for (name, _) in &figure.points {
+                // What comes after a figure was broken off is no point of it any more.
+                let Some(expected) = figure.expected(name) else {
+                    continue;
+                };
                 if !kind.is_of(name) {
                     continue;
                 }

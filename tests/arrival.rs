@@ -185,3 +185,20 @@ fn what_cannot_be_is_exit_code_2_and_says_what_to_type() {
         assert!(output.stdout.is_empty() && text.contains(says), "{text}");
     }
 }
+
+/// Worked by hand: from 200 to 300 m/s at 2 m/s each second takes 50 s and 12.5 km; the other 2.5 km at
+/// 300 m/s take 8.333 s.
+#[test]
+fn a_speed_gained_on_the_way_is_in_the_time() {
+    let report = json(&[
+        "--distance",
+        "15 km",
+        "--speed",
+        "200 m/s tas",
+        "--to-speed",
+        "300 m/s tas",
+        "--gain",
+        "2 m/s2",
+    ]);
+    assert!((number(&report, "time_to_centre_s") - 58.333).abs() < 2e-3);
+}

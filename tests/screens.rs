@@ -349,6 +349,46 @@ fn no_fact_hangs_on_colour() {
     }
 }
 
+/// In the terminal's own two colours: what differs in one fact differs in its words, shapes or strokes.
+#[test]
+fn each_fact_is_told_without_colour() {
+    let seen = |session: &Session, desk: &DeskFacts| -> Vec<String> {
+        [KeyCode::Null, KeyCode::Tab]
+            .into_iter()
+            .map(|key| {
+                let mut panel = panel(session, Theme::Plain);
+                press(&mut panel, session, key);
+                text(&drawn(&mut panel, session, desk, (120, 40)))
+            })
+            .collect()
+    };
+    let usual = seen(&run_in(), &desk());
+    let now = run_in().now().s();
+    for what in [
+        What::Arm { armed: false },
+        What::Duck { latched: true },
+        What::Delay,
+        What::KnockItOff,
+        What::Accident,
+        What::UndoMark,
+    ] {
+        let mut session = run_in();
+        happen(&mut session, now, what.clone());
+        assert_ne!(seen(&session, &desk())[0], usual[0], "{what:?}");
+    }
+    let mut dry = desk();
+    dry.underruns = 1;
+    let mut silent = desk();
+    silent.output = Output::Silent {
+        why: "no device".into(),
+    };
+    let mut warned = desk();
+    warned.warnings = vec!["the journal cannot be written".into()];
+    for (what, desk) in [("underrun", dry), ("silent", silent), ("warning", warned)] {
+        assert_ne!(seen(&run_in(), &desk), usual, "{what}");
+    }
+}
+
 /// Relative luminance and contrast ratio as W3C's WCAG 2.1 defines them; 7 to 1 is its enhanced level
 /// (success criterion 1.4.6).
 #[test]

@@ -6,7 +6,7 @@ use std::sync::atomic::Ordering::Relaxed;
 use jiff::{SignedDuration, ZonedDateTime};
 
 use crate::live::Stage;
-use crate::live::playout::Playhead;
+use crate::live::playout::{Health, Playhead};
 use crate::live::stage::Loading;
 use crate::screens::{ClockFace, DeskFacts, Outline, Output, TrackFacts};
 use crate::sound::Media;
@@ -63,11 +63,20 @@ pub(super) fn desk_facts(stage: &Stage) -> DeskFacts {
                 _ => silent(health.fault.as_deref().unwrap_or("there is no device")),
             },
         },
-        underruns: health.map_or(0, |health| health.underruns),
+        underruns: health.as_ref().map_or(0, |health| health.underruns),
         meters: stage.desk().take_meters().map_or(Vec::new(), Vec::from),
-        warnings: stage.warnings().map(str::to_owned).collect(),
+        warnings: stage
+            .warnings()
+            .map(str::to_owned)
+            .chain(refused(health.as_ref()))
+            .collect(),
         tracks,
     }
+}
+
+fn refused(health: Option<&Health>) -> Option<String> {
+    let count = health.map_or(0, |health| health.refused);
+    (count > 0).then(|| format!("{count} start(s) were refused: too much was sounding"))
 }
 
 fn silent(why: &str) -> Output {

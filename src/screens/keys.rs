@@ -97,7 +97,11 @@ impl Panel {
     fn is_held(&mut self, key: KeyEvent, session: &Session) -> bool {
         let moves = matches!(
             key.code,
-            KeyCode::Up | KeyCode::Down | KeyCode::Char('+' | '-' | '=')
+            KeyCode::Up
+                | KeyCode::Down
+                | KeyCode::Left
+                | KeyCode::Right
+                | KeyCode::Char('+' | '-' | '=')
         );
         let before = self.last_key.replace((key.code, session.now()));
         let soon =

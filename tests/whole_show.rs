@@ -203,13 +203,13 @@ fn fly_the_memorial(
 /// What came of the first attempt the machine did not disturb: keys pressed in time, no underrun, no frame
 /// lost by the recorder. A disturbed one says nothing about the program.
 fn undisturbed<T>(mut attempt: impl FnMut(usize) -> Option<T>) -> T {
-    for number in 0..3 {
+    for number in 0..5 {
         if let Some(result) = attempt(number) {
             return result;
         }
         println!("  disturbed: once more");
     }
-    panic!("this machine is too busy: three attempts were late, ran dry or lost frames");
+    panic!("this machine is too busy: five attempts were late, ran dry or lost frames");
 }
 
 fn show(folder: &Folder, arguments: &[&str], env: &[(String, String)]) -> Program {

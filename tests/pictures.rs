@@ -102,12 +102,16 @@ fn pictures() -> Vec<(PathBuf, String)> {
         let drawn = svg(&drawn(&mut panel, session, &desk, SIZE));
         (file("media/pictures").join(name), drawn)
     };
+    let plan = abeam::pictures::pictures(run_in.show(), run_in.plan())
+        .into_iter()
+        .find(|picture| picture.name == "plan.svg");
     let to_the_hymn = [KeyCode::Tab, KeyCode::Down, KeyCode::Down, KeyCode::Down];
     vec![
         picture("stand.svg", &run_in, Theme::Dark, &[]),
         picture("stand-bright.svg", &run_in, Theme::Light, &[]),
         picture("desk.svg", &run_in, Theme::Dark, &to_the_hymn),
         picture("knock-it-off.svg", &stopped, Theme::Dark, &[]),
+        (file("media/pictures/plan.svg"), plan.expect("a plan").svg),
     ]
 }
 

@@ -1,9 +1,12 @@
 //! `abeam times`: every figure, block and track of a show on one clock.
 
+use std::path::PathBuf;
+
 use clap::Args;
 use serde::Serialize;
 
 use super::opened::{FaultRow, Opened, ShowArgs, fault_rows, print_faults};
+use super::plot::plot;
 use super::{Failure, print, print_json};
 use crate::show::PointName;
 use crate::timeline::{FigureTimes, Version};
@@ -17,6 +20,9 @@ pub struct Times {
     /// One JSON object instead of tables
     #[arg(long)]
     json: bool,
+    /// Draw the display into this folder as well, as SVG: from above, height and speed, arrivals
+    #[arg(long, value_name = "DIR")]
+    plot: Option<PathBuf>,
 }
 
 /// Times are seconds after show zero.
@@ -85,6 +91,9 @@ impl Times {
     /// Prints the times; faults go to standard error unless JSON carries them.
     pub fn run(self) -> Result<(), Failure> {
         let opened = self.show.open(self.json)?;
+        if let Some(folder) = &self.plot {
+            plot(&opened, folder)?;
+        }
         let report = report(&opened);
         if self.json {
             print_json(&report)?;

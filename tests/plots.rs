@@ -4,7 +4,8 @@ mod drawn_plan;
 
 use std::collections::BTreeSet;
 
-use abeam::pictures::pictures;
+use abeam::pictures::{Picture, pictures};
+use abeam::units::Length;
 use drawn_plan::*;
 use roxmltree::{Document, Node};
 
@@ -153,11 +154,7 @@ fn every_figure_is_named() {
     for (of, Planned { show, plan }) in shows() {
         let all = pictures(&show, &plan);
         for picture in ["plan.svg", "arrivals.svg", "heights.svg"] {
-            let svg = &all
-                .iter()
-                .find(|found| found.name == picture)
-                .expect("a picture")
-                .svg;
+            let svg = &drawn(&all, picture).svg;
             let document = Document::parse(svg).expect("a picture");
             let texts: Vec<&str> = texts(&document);
             for figure in &plan.moments.figures {
@@ -260,29 +257,38 @@ fn in_grey_each_aircraft_has_its_own_dashes_and_marks() {
     assert_ne!((solo.1, solo.2), (second.1, second.2));
 }
 
+fn drawn<'a>(all: &'a [Picture], name: &str) -> &'a Picture {
+    all.iter().find(|picture| picture.name == name).expect(name)
+}
+
+/// From the least to the greatest.
+fn reach(values: &[f64]) -> f64 {
+    let least = values.iter().copied().fold(f64::MAX, f64::min);
+    values.iter().copied().fold(f64::MIN, f64::max) - least
+}
+
+/// The lines of a figure in its own picture: from above, and from the crowd.
+fn lines_of_figure(document: &Document) -> [Vec<[f64; 2]>; 2] {
+    let groups = document.descendants().filter(|node| node.has_tag_name("g"));
+    let lines = groups.filter_map(|group| {
+        let line = group.children().find(|node| node.has_tag_name("polyline"));
+        line.map(|line| points(&line))
+    });
+    let lines: Vec<_> = lines.collect();
+    lines.try_into().expect("two lines")
+}
+
 #[test]
 fn a_figure_that_climbs_is_seen_from_the_side_to_the_same_scale() {
     let Planned { show, plan } = with_a_loop();
     let all = pictures(&show, &plan);
-    let find = |name: &str| {
-        &all.iter()
-            .find(|picture| picture.name == name)
-            .expect("a picture")
-            .svg
-    };
-    assert!(find("plan-solo-loop.svg").contains("As the crowd sees it"));
-    assert!(!find("plan-second-crosses.svg").contains("As the crowd sees it"));
+    let looped = &drawn(&all, "plan-solo-loop.svg").svg;
+    assert!(looped.contains("As the crowd sees it"));
+    let level = &drawn(&all, "plan-second-crosses.svg").svg;
+    assert!(!level.contains("As the crowd sees it"));
     // The loop of radius 200 m: as wide as it is high in the view from the crowd.
-    let document = Document::parse(find("plan-solo-loop.svg")).expect("a picture");
-    let looped = |name: &str| {
-        let groups = document.descendants().filter(|node| node.has_tag_name("g"));
-        let lines =
-            groups.filter_map(|group| group.children().find(|node| node.has_tag_name("polyline")));
-        let lines: Vec<_> = lines.collect();
-        assert_eq!(lines.len(), 2, "{name}: from above and from the crowd");
-        points(&lines[1])
-    };
-    let side = looped("solo-loop");
+    let document = Document::parse(looped).expect("a picture");
+    let [_, side] = lines_of_figure(&document);
     let top = side.iter().map(|point| point[1]).fold(f64::MAX, f64::min);
     let bottom = side.iter().map(|point| point[1]).fold(f64::MIN, f64::max);
     let middle = 0.5 * (top + bottom);
@@ -291,8 +297,7 @@ fn a_figure_that_climbs_is_seen_from_the_side_to_the_same_scale() {
         .filter(|pair| (pair[0][1] - middle) * (pair[1][1] - middle) <= 0.0)
         .map(|pair| 0.5 * (pair[0][0] + pair[1][0]))
         .collect();
-    let wide = at_middle.iter().fold(f64::MIN, |a, b| a.max(*b))
-        - at_middle.iter().fold(f64::MAX, |a, b| a.min(*b));
+    let wide = reach(&at_middle);
     assert!(
         ((bottom - top) / wide - 1.0).abs() < 0.03,
         "{} by {wide}",
@@ -301,15 +306,32 @@ fn a_figure_that_climbs_is_seen_from_the_side_to_the_same_scale() {
 }
 
 #[test]
+fn a_flat_climb_is_drawn_higher_and_says_so() {
+    let Planned { show, mut plan } = with_a_loop();
+    let path = &mut plan.flight.figures[1].path;
+    let count = path.len();
+    for (i, sample) in path.iter_mut().enumerate() {
+        sample.z = Length::from_m(100.0 + 60.0 * i as f64 / (count - 1) as f64);
+    }
+    let along: Vec<f64> = path.iter().map(|sample| sample.x.m()).collect();
+    let all = pictures(&show, &plan);
+    let svg = &drawn(&all, "plan-second-crosses.svg").svg;
+    let document = Document::parse(svg).expect("a picture");
+    let [above, side] = lines_of_figure(&document);
+    let column =
+        |line: &[[f64; 2]], i: usize| -> Vec<f64> { line.iter().map(|point| point[i]).collect() };
+    let per_metre = reach(&column(&above, 0)) / reach(&along);
+    let times = reach(&column(&side, 1)) / 60.0 / per_metre;
+    let said = format!("height above the site in ft, drawn {times:.1} times as high");
+    assert!(times > 1.1 && svg.contains(&said), "{said}");
+}
+
+#[test]
 fn north_wind_and_distances_are_where_they_belong() {
     // Line bearing 090: the crowd's right is east, so that north is away from it; a west wind blows to the right.
     let Planned { show, plan } = with_a_loop();
     let all = pictures(&show, &plan);
-    let svg = &all
-        .iter()
-        .find(|picture| picture.name == "plan-second-crosses.svg")
-        .expect("a picture")
-        .svg;
+    let svg = &drawn(&all, "plan-second-crosses.svg").svg;
     let document = Document::parse(svg).expect("a picture");
     let line_before = |text: &str| {
         let text = document

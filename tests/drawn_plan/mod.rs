@@ -2,7 +2,6 @@
 
 use std::path::Path;
 
-use abeam::flight::PathSample;
 use abeam::show::load::{load, read};
 use abeam::show::{Day, Name, Show};
 use abeam::timeline::{Facts, Plan};
@@ -90,22 +89,22 @@ takes = "40 s"
 spread = "2 s"
 "#;
 
-/// Two aircraft, of which the first flies a made-up loop: a circle of 200 m radius, 60 s round, over centre.
+/// Two aircraft, of which the first flies a made-up loop: a circle of 200 m radius over centre.
 pub fn with_a_loop() -> Planned {
     let mut planned = of_text(TWO);
     let path = &mut planned.plan.flight.figures[0].path;
-    let takes = path.last().expect("a path").after.s();
+    let mut sample = *path.last().expect("a path");
+    let takes = sample.after.s();
     path.clear();
     for i in 0..=80 {
         let share = f64::from(i) / 80.0;
         let angle = std::f64::consts::TAU * share;
-        path.push(PathSample {
-            after: Span::from_s(takes * share),
-            x: Length::from_m(200.0 * angle.sin()),
-            y: Length::from_m(230.0),
-            z: Length::from_m(350.0 - 200.0 * angle.cos()),
-            ground_speed: Speed::from_mps(90.0 + 20.0 * angle.cos()),
-        });
+        sample.after = Span::from_s(takes * share);
+        sample.x = Length::from_m(200.0 * angle.sin());
+        sample.y = Length::from_m(230.0);
+        sample.z = Length::from_m(350.0 - 200.0 * angle.cos());
+        sample.ground_speed = Speed::from_mps(90.0 + 20.0 * angle.cos());
+        path.push(sample);
     }
     planned
 }

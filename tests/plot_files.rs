@@ -87,7 +87,9 @@ fn files_of_others_are_left_alone() {
     let dir = tempdir().expect("a folder");
     let theirs = dir.path().join("heights.svg");
     fs::write(&theirs, "<svg>of somebody else</svg>").expect("a file");
-    fs::write(dir.path().join("notes.txt"), "notes").expect("a file");
+    for name in ["notes.txt", "plan.svg.part"] {
+        fs::write(dir.path().join(name), "notes").expect("a file");
+    }
     let (code, printed, told) = plot(dir.path(), &[]);
     assert_eq!((code, printed.as_str()), (Some(2), ""));
     assert!(
@@ -95,13 +97,18 @@ fn files_of_others_are_left_alone() {
         "{told}"
     );
     // Not even the others are drawn: half a set would be taken for a whole one.
-    assert_eq!(names(dir.path()), ["heights.svg", "notes.txt"]);
+    assert_eq!(
+        names(dir.path()),
+        ["heights.svg", "notes.txt", "plan.svg.part"]
+    );
 
     fs::remove_file(&theirs).expect("it goes");
     let (code, ..) = plot(dir.path(), &[]);
     assert_eq!(code, Some(0));
-    let notes = fs::read_to_string(dir.path().join("notes.txt"));
-    assert_eq!(notes.expect("a file"), "notes");
+    for name in ["notes.txt", "plan.svg.part"] {
+        let notes = fs::read_to_string(dir.path().join(name));
+        assert_eq!(notes.expect("a file"), "notes");
+    }
 }
 
 #[test]

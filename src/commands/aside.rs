@@ -10,12 +10,12 @@ pub(super) fn write(file: &Path, bytes: &[u8]) -> io::Result<()> {
     if let Some(folder) = file.parent() {
         fs::create_dir_all(folder)?;
     }
-    let aside = with_suffix(file, ".part");
-    let written = File::create(&aside)
-        .and_then(|mut file| {
-            file.write_all(bytes)?;
-            file.sync_all()
-        })
+    // A name nobody else has taken: another's file is not written over, nor what another run is writing.
+    let aside = with_suffix(file, &format!(".{}.part", std::process::id()));
+    let mut part = File::create_new(&aside)?;
+    let written = part
+        .write_all(bytes)
+        .and_then(|()| part.sync_all())
         .and_then(|()| fs::rename(&aside, file));
     if written.is_err() {
         // The failure that is told is the first one.

@@ -4,8 +4,9 @@
 
 use abeam::flight::{Entry, Flight, FlownFigure, entries, fly};
 use abeam::show::{
-    Aircraft, Day, DelayMusic, Figure, Leg, Manner, Place, PointName, Profile, RunUntil, Show,
-    Side, Site, Source, SpeedPlan, StandPlace, TurnBy, TurnTowards, WindAt,
+    Aircraft, ClimbPower, CoastUntil, Day, DelayMusic, Figure, Leg, LegSpeed, Manner, Motion,
+    PilotsSide, Place, PointName, Profile, PullBy, PullUntil, RunUntil, Show, Side, Site, Source,
+    StandPlace, TurnBy, TurnTowards, TurnUntil, WindAt,
 };
 use abeam::units::{Airspeed, Angle, Gain, Length, Pressure, Span, Speed, Temperature};
 
@@ -19,43 +20,43 @@ pub fn s(s: f64) -> Span {
     Span::from_s(s)
 }
 
-pub fn tas(mps: f64) -> Option<SpeedPlan> {
+pub fn tas(mps: f64) -> Option<LegSpeed> {
     held(Airspeed::True(Speed::from_mps(mps)))
 }
 
-pub fn cas(kt: f64) -> Option<SpeedPlan> {
+pub fn cas(kt: f64) -> Option<LegSpeed> {
     held(Airspeed::Calibrated(Speed::from_kt(kt)))
 }
 
-pub fn held(speed: Airspeed) -> Option<SpeedPlan> {
-    Some(SpeedPlan { speed, gain: None })
+pub fn held(speed: Airspeed) -> Option<LegSpeed> {
+    Some(LegSpeed::Held(speed))
 }
 
 /// A hold 90 s long.
 pub fn hold(out: f64) -> Leg {
-    Leg::Hold {
-        place: Place {
-            out: m(out),
-            side: None,
-        },
+    let place = Place {
+        out: m(out),
+        side: None,
+    };
+    let motion = Motion::Hold {
+        place,
         expect: s(90.0),
         spread: s(15.0),
-        at: 10..20,
-    }
+    };
+    Leg::new(motion, 10..20)
 }
 
 /// A run at 150 m.
-pub fn run(until: RunUntil, speed: Option<SpeedPlan>, pass: bool) -> Leg {
-    Leg::Run {
-        until,
+pub fn run(until: RunUntil, speed: Option<LegSpeed>, pass: bool) -> Leg {
+    Leg {
         speed,
         height: Some(m(150.0)),
         pass,
-        at: 20..30,
+        ..Leg::new(Motion::Run { until, pitch: None }, 20..30)
     }
 }
 
-pub fn to_centre(speed: Option<SpeedPlan>) -> Leg {
+pub fn to_centre(speed: Option<LegSpeed>) -> Leg {
     run(RunUntil::Centre, speed, true)
 }
 
@@ -63,14 +64,71 @@ pub fn run_for(metres: f64) -> Leg {
     run(RunUntil::Distance(m(metres)), None, false)
 }
 
-pub fn turn(deg: f64, towards: TurnTowards, bank_deg: f64, speed: Option<SpeedPlan>) -> Leg {
-    Leg::Turn {
-        angle: Angle::from_deg(deg),
+pub fn turn(deg: f64, towards: TurnTowards, bank_deg: f64, speed: Option<LegSpeed>) -> Leg {
+    let motion = Motion::Turn {
+        until: TurnUntil::Angle(Angle::from_deg(deg)),
         towards,
         by: TurnBy::Bank(Angle::from_deg(bank_deg)),
+    };
+    Leg {
         speed,
         height: Some(m(150.0)),
-        at: 30..40,
+        ..Leg::new(motion, 30..40)
+    }
+}
+
+/// A leg of which nothing but what it is is said.
+pub fn leg(motion: Motion) -> Leg {
+    Leg::new(motion, 40..50)
+}
+
+pub fn pull(until: PullUntil, by: PullBy) -> Leg {
+    leg(Motion::Pull { until, by })
+}
+
+pub fn push(until: PullUntil, by: PullBy) -> Leg {
+    leg(Motion::Push { until, by })
+}
+
+pub fn roll(deg: f64, rate_deg: f64, load: Option<f64>) -> Leg {
+    leg(Motion::Roll {
+        angle: Angle::from_deg(deg),
+        rate: Some(Angle::from_deg(rate_deg)),
+        towards: PilotsSide::Right,
+        load,
+    })
+}
+
+pub fn coast(until: CoastUntil) -> Leg {
+    leg(Motion::Coast { until })
+}
+
+/// So far round the path.
+pub fn round(deg: f64) -> PullUntil {
+    PullUntil::Round(Angle::from_deg(deg))
+}
+
+/// An aircraft with this climb power and nothing lost in turns.
+pub fn powered(climb_mps: f64) -> Aircraft {
+    Aircraft {
+        climb_power: Some(ClimbPower::Everywhere(Speed::from_mps(climb_mps))),
+        ..unpowered()
+    }
+}
+
+/// An aircraft of which nothing is known.
+pub fn unpowered() -> Aircraft {
+    Aircraft {
+        id: "solo".into(),
+        name: "Solo".into(),
+        roll_rate: None,
+        climb_power: None,
+        induced: None,
+        most_thrust: 0.6,
+        most_g: None,
+        least_g: None,
+        stall: None,
+        at: 0..0,
     }
 }
 
@@ -86,6 +144,7 @@ pub fn figure(id: &str, legs: Vec<Leg>) -> Figure {
         manner: Manner::Flown(legs),
         versions: Vec::new(),
         hush: None,
+        needs: None,
         at: 0..10,
     }
 }
@@ -138,14 +197,7 @@ pub fn show(figures: Vec<Figure>) -> Show {
             wind: Vec::new(),
             metar: None,
         },
-        aircraft: vec![Aircraft {
-            id: "solo".into(),
-            name: "Solo".into(),
-            roll_rate: None,
-            climb_power: None,
-            induced: None,
-            at: 0..0,
-        }],
+        aircraft: vec![unpowered()],
         figures,
         blocks: Vec::new(),
         silences: Vec::new(),

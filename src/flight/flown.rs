@@ -76,7 +76,7 @@ pub struct Step {
     pub seconds_per_mps: f64,
     /// Whether the crew's pace (fast or slow throughout) acts on it; not on holds.
     pub paced: bool,
-    /// One standard deviation of it, apart from pace and wind.
+    /// One standard deviation of it, apart from pace and the mean wind; gusts are in it.
     pub spread: Span,
     /// Whether it ends only when somebody decides so: the end of a hold.
     pub waits: bool,

@@ -1,9 +1,10 @@
 //! Flight: where the aircraft is and when.
 //!
 //! * [`air`]: the atmosphere and the speeds in it. [`wind`]: the wind in the site frame. [`metar`]: both from a report.
-//! * `speed`, `legs`, `track`: flying one leg. `path`: a figure's legs in order. `points`: what they meet. `hush`: what is heard.
+//! * `speed`, `legs`, `track`: flying one leg. `path`: a figure's legs in order. `points`: what they meet. `hush`: what is heard. `gusts`: what
+//!   they do to times.
 //! * [`arrival`]: from a place and a speed to crowd centre, and backwards.
-//! * [`fly`]: a list of figures, flown.
+//! * [`entries`]: what a profile flies, in order. [`fly`]: such a list, flown.
 //!
 //! The site frame: x along the display line, positive to the crowd's right of crowd centre; y away from
 //! the crowd from the crowd line; z above the site.
@@ -22,11 +23,13 @@
 pub mod air;
 pub mod arrival;
 mod flown;
+mod gusts;
 mod hush;
 mod legs;
 pub mod metar;
 mod path;
 mod points;
+mod sequence;
 mod speed;
 mod track;
 pub mod wind;
@@ -34,11 +37,13 @@ pub mod wind;
 use std::collections::HashMap;
 
 pub use flown::{Entry, Flight, FlownFigure, FlownPoint, PathSample, Step};
+pub use sequence::{entries, left_out};
 pub use speed::CannotFly;
 
-use crate::show::{Day, Fault, Figure, Leg, Manner, Name, PointName, Show};
+use crate::show::{Day, Fault, Figure, FlownWhere, Leg, Manner, Name, PointName, Show};
 use crate::units::{Length, Span, Speed};
 use air::Air;
+use gusts::Gusts;
 use path::{FlownLeg, LegKind, Pilot, World, fly_legs};
 use points::{Met, Way};
 use track::{State, Track};
@@ -50,26 +55,6 @@ const PATH_STEP: f64 = 0.5;
 const OFF_LINE: f64 = 30.0;
 /// The wind change the sensitivity to wind is measured with, each way.
 const WIND_CHANGE: Speed = Speed::from_mps(1.0);
-
-/// The order of a profile as entries; empty if the show has no such profile. The second flying of a
-/// figure has the key `id#2`.
-pub fn entries(show: &Show, profile: &Name) -> Vec<Entry> {
-    let mut flown: HashMap<&Name, usize> = HashMap::new();
-    let order = show.profile(profile).map_or(&[][..], |found| &found.order);
-    let mut entries = Vec::new();
-    for figure in order {
-        let times = flown.entry(figure).or_insert(0);
-        let key = Entry::key_of(figure, *times);
-        *times += 1;
-        entries.push(Entry {
-            key,
-            figure: figure.clone(),
-            profile: profile.clone(),
-            mirrored: false,
-        });
-    }
-    entries
-}
 
 /// Flies the entries in order, in the day's air and wind, its report read into them. Every entry of a known figure gives a flown
 /// figure, as far as it could be flown; what could not be is in the faults.
@@ -85,6 +70,7 @@ pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
             wind: Wind::over(&show.site, &day),
             line: show.site.line_distance.m(),
         },
+        gusts: Gusts::on(&day),
         pilots: HashMap::new(),
         faults: unread.into_iter().collect(),
     };
@@ -108,6 +94,7 @@ pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
 struct Crew<'a> {
     show: &'a Show,
     world: World,
+    gusts: Gusts,
     pilots: HashMap<Name, Pilot>,
     faults: Vec<Fault>,
 }
@@ -138,6 +125,8 @@ impl Crew<'_> {
             points::points(figure, &legs, false, &mut Vec::new())
         };
         let slower_and_faster = [in_wind(-WIND_CHANGE), in_wind(WIND_CHANGE)];
+        let mut points = flown_points(&met, &slower_and_faster, figure.spread);
+        self.gusts.widen(&mut points, &met);
         let abeam: Vec<&Met> = met.iter().filter(|met| is_abeam(met)).collect();
         let heard_after = abeam
             .iter()
@@ -151,7 +140,7 @@ impl Crew<'_> {
             heard_after,
             hush: self.hush(figure, first_abeam, &flown.legs),
             path: path_samples(&flown.legs),
-            points: flown_points(&met, &slower_and_faster, figure.spread),
+            points,
         }
     }
 
@@ -238,15 +227,15 @@ impl Crew<'_> {
                 Vec::new()
             }
             (None, _) => {
-                let range = hush::loud_within(self.world.line, self.show.hush_above);
+                let too_loud = hush::TooLoud::of(self.show, &figure.aircraft);
                 let tracks: Vec<&Track> = legs.iter().map(|leg| &leg.track).collect();
-                hush::hush(&self.world.air, &tracks, range)
+                hush::hush(&self.world.air, &tracks, &too_loud)
             }
         }
     }
 
     /// Advises where a figure comes from the other side than it says, passes off the display line, or
-    /// goes where the site does not permit it.
+    /// goes behind the crowd line without saying so.
     fn advise(&mut self, figure: &Figure, mirrored: bool, met: &[Met], legs: &[FlownLeg]) {
         let first_pass = legs.iter().find_map(|leg| match leg.kind {
             LegKind::Run { way, pass: true } => Some((leg, way)),
@@ -278,13 +267,12 @@ impl Crew<'_> {
                     .push(Fault::advice(figure.at.clone(), message).help(help));
             }
         }
-        let site = &self.show.site;
         let over = |leg: &&FlownLeg| leg.track.every(PATH_STEP).any(|state| state.y() < 0.0);
-        if !(site.overhead || site.behind_crowd)
+        if figure.flown == FlownWhere::Before
             && let Some(leg) = legs.iter().find(over)
         {
             let message = format!("a leg of \"{}\" goes behind the crowd line", figure.id);
-            let help = "the site does not permit it: turn away from the crowd";
+            let help = "turn away from the crowd; or, if it is meant, write flown = \"behind crowd\" or \"overhead\", which the site must permit";
             self.faults
                 .push(Fault::advice(leg.at.clone(), message).help(help));
         }

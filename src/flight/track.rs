@@ -45,7 +45,7 @@ impl State {
     }
 }
 
-fn length(v: [f64; 3]) -> f64 {
+pub(super) fn length(v: [f64; 3]) -> f64 {
     v.iter().map(|c| c * c).sum::<f64>().sqrt()
 }
 

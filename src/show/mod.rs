@@ -2,7 +2,9 @@
 //!
 //! * [`document`]: the whole show as data: site, day, profiles, words, tracks.
 //! * [`figure`]: figures and their legs.
+//! * [`noise`]: how loud an aircraft is.
 //! * [`expression`]: time expressions, `memorial.abeam - 10 s`.
+//! * [`sides`]: the side of the crowd a figure comes from, in words.
 //! * [`fault`]: what is wrong with a show, and where in the document.
 //! * [`load()`]: reads and checks a document.
 //! * [`report`]: shows faults to people.
@@ -11,8 +13,11 @@ pub mod document;
 pub mod expression;
 pub mod fault;
 pub mod figure;
+mod hangs;
 pub mod load;
+pub mod noise;
 pub mod report;
+pub mod sides;
 
 pub use document::{
     Aircraft, Block, Call, Day, DelayMusic, Go, IfMissed, Keep, Meet, Metar, Profile, Show,
@@ -20,8 +25,12 @@ pub use document::{
 };
 pub use expression::{Anchor, PointName, TimeExpression};
 pub use fault::{Fault, Severity, Source};
-pub use figure::{Figure, Leg, Manner, Place, RunUntil, Side, SpeedPlan, TurnBy, TurnTowards};
+pub use figure::{
+    Figure, FlownWhere, Leg, Manner, Place, RunUntil, Side, SpeedPlan, TurnBy, TurnTowards,
+};
 pub use load::{LoadError, Loaded, load};
+pub use noise::{LevelAt, Noise};
+pub use sides::with_sides;
 
 use std::fmt;
 use std::sync::Arc;

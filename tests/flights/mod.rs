@@ -4,10 +4,10 @@
 
 use abeam::flight::{Entry, Flight, FlownFigure, entries, fly};
 use abeam::show::{
-    Aircraft, Day, DelayMusic, Figure, Leg, Manner, Place, PointName, Profile, RunUntil, Show,
-    Side, Site, Source, SpeedPlan, StandPlace, TurnBy, TurnTowards, WindAt,
+    Aircraft, Day, DelayMusic, Figure, FlownWhere, Leg, Manner, Noise, Place, PointName, Profile,
+    RunUntil, Show, Side, Site, Source, SpeedPlan, StandPlace, TurnBy, TurnTowards, WindAt,
 };
-use abeam::units::{Airspeed, Angle, Gain, Length, Pressure, Span, Speed, Temperature};
+use abeam::units::{Airspeed, Angle, Gain, Length, Level, Pressure, Span, Speed, Temperature};
 
 pub const NMI: f64 = 1852.0;
 
@@ -80,12 +80,14 @@ pub fn figure(id: &str, legs: Vec<Leg>) -> Figure {
         name: id.into(),
         aircraft: vec!["solo".into()],
         from: Side::Left,
+        says_from: true,
         starts: None,
         gates: Vec::new(),
         spread: s(2.0),
         manner: Manner::Flown(legs),
         versions: Vec::new(),
         hush: None,
+        flown: FlownWhere::Before,
         at: 0..10,
     }
 }
@@ -114,6 +116,7 @@ pub fn show(figures: Vec<Figure>) -> Show {
         slot_ends: None,
         profile: "high".into(),
         delay_music: DelayMusic::Fade,
+        talk_over: Level::from_db(80.0),
         hush_above: Gain::from_db(-12.0),
         words_per_minute: 130.0,
         knock_it_off_words: String::new(),
@@ -144,6 +147,7 @@ pub fn show(figures: Vec<Figure>) -> Show {
             roll_rate: None,
             climb_power: None,
             induced: None,
+            noise: Noise::default(),
             at: 0..0,
         }],
         figures,

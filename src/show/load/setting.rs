@@ -3,6 +3,7 @@
 
 use jiff::civil;
 
+use super::noise;
 use super::reader::{Faults, Item, Section};
 use super::wording::quoted;
 use crate::show::expression::ClockTime;
@@ -10,7 +11,7 @@ use crate::show::{
     Aircraft, Day, DelayMusic, Fault, Metar, Name, Profile, Severity, Site, StandPlace,
     TimeExpression, WindAt,
 };
-use crate::units::{Angle, Gain, Length, Pressure, Speed, Temperature};
+use crate::units::{Angle, Gain, Length, Level, Pressure, Speed, Temperature};
 
 /// Words a minute unless the narrator says otherwise: a public-address system echoes
 /// (common practice, no published source).
@@ -33,6 +34,7 @@ pub(super) struct Heading {
     pub(super) slot_ends: Option<civil::Time>,
     pub(super) profile: Option<Name>,
     pub(super) delay_music: DelayMusic,
+    pub(super) talk_over: Level,
     pub(super) hush_above: Gain,
 }
 
@@ -54,6 +56,7 @@ pub(super) fn heading(mut show: Section<'_>, profiles: &[Name]) -> Heading {
             .and_then(|item| item.table("`delay`"))
             .and_then(delay)
             .unwrap_or(DelayMusic::Fade),
+        talk_over: noise::talk_over(&mut show),
         hush_above: show
             .get("hush_above")
             .and_then(|item| item.within("-12 dB", Gain::from_db(-80.0)..=Gain::from_db(20.0)))
@@ -323,6 +326,7 @@ pub(super) fn aircraft(named: Vec<(Name, Item<'_>)>) -> Vec<Aircraft> {
         let roll_rate = section
             .get("roll_rate")
             .and_then(|item| item.number("180", 1.0..=1000.0));
+        let noise = noise::noise(&mut section);
         section.finish();
         list.push(Aircraft {
             name: name.unwrap_or(id.as_str()).to_owned(),
@@ -330,6 +334,7 @@ pub(super) fn aircraft(named: Vec<(Name, Item<'_>)>) -> Vec<Aircraft> {
             roll_rate: roll_rate.map(Angle::from_deg),
             climb_power,
             induced,
+            noise,
             at: item.key_at.clone(),
         });
     }

@@ -333,7 +333,14 @@ fn times_have_the_names_of_the_design() {
     );
     assert_eq!(
         keys(&report["blocks"][0]),
-        ["end_s", "id", "slack_s", "start_s", "start_spread_s", "version"]
+        [
+            "end_s",
+            "id",
+            "slack_s",
+            "start_s",
+            "start_spread_s",
+            "version"
+        ]
     );
     assert_eq!(
         keys(&report["tracks"][0]),

@@ -26,7 +26,12 @@ fn check(planned: Planned) -> usize {
         assert_eq!(planned.points.len(), expected.points.len());
         for (plan, estimate) in planned.points.iter().zip(&expected.points) {
             let ((point, plan), (same, estimate)) = (plan, estimate);
-            assert_eq!((point, plan.spread), (same, estimate.spread), "{}", planned.key);
+            assert_eq!(
+                (point, plan.spread),
+                (same, estimate.spread),
+                "{}",
+                planned.key
+            );
             // Planned steps are added up in whole microseconds.
             assert!((plan.at - estimate.at).abs() <= Span::from_us(10));
             points += 1;

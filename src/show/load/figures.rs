@@ -1,6 +1,6 @@
 //! Reads `[[figure]]`.
 
-use super::legs::{FARTHEST, LONGEST, leg};
+use super::legs::{FARTHEST, LONGEST, element, needs};
 use super::reader::{Item, Section};
 use super::setting::known;
 use crate::show::{Fault, Figure, FlownWhere, Manner, Name, Side};
@@ -39,6 +39,7 @@ pub(super) fn figure(
         .and_then(|item| item.table("`hush`"))
         .and_then(hush);
     let flown = section.get("flown").and_then(|item| item.choice(&PLACES));
+    let needs = section.get("needs").and_then(|item| needs(&item));
     let manner = manner(&mut section);
     let versions = section
         .get("versions")
@@ -65,6 +66,7 @@ pub(super) fn figure(
         versions: versions.unwrap_or_default(),
         hush,
         flown: flown.unwrap_or_default(),
+        needs,
         at,
     })
 }
@@ -174,7 +176,7 @@ fn manner(section: &mut Section<'_>) -> Option<Manner> {
                     .help(format!("write legs = {LEGS}"))
                     .add(item.faults);
             }
-            Some(Manner::Flown(list.iter().filter_map(leg).collect()))
+            Some(Manner::Flown(list.iter().flat_map(element).collect()))
         }
         (None, Some(item)) => {
             let takes: Option<Span> = item.within("38 s", Span::from_ms(100)..=LONGEST);

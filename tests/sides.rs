@@ -121,6 +121,14 @@ fn block(text: &str, starts: &str) -> String {
 }
 
 #[test]
+fn the_prepared_words_hang_on_no_figure() {
+    let words = "[words]\naccident = \"Leave by the {side}.\"\n";
+    let text = document("", &["pass"], &[PASS, words].concat());
+    let (show, faults) = read("lake.toml", &text);
+    assert!(show.is_none() && faults[0].message.contains("`accident` has a brace"));
+}
+
+#[test]
 fn what_cannot_be_said_is_a_fault_where_it_stands() {
     let pass_without_side = timed("pass", 20.0, "");
     for (figure, block, says, at) in [

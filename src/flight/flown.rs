@@ -52,6 +52,8 @@ pub struct FlownFigure {
     pub hush: Vec<(Span, Span)>,
     /// Where it is, in order of time; empty for a timed figure.
     pub path: Vec<PathSample>,
+    /// How much longer it takes because of a reposition put before it; `None` where none is.
+    pub reposition: Option<Span>,
 }
 
 /// One point of a flown figure.

@@ -9,7 +9,8 @@
 //! The site frame: x along the display line, positive to the crowd's right of crowd centre; y away from
 //! the crowd from the crowd line; z above the site.
 //!
-//! Where a figure begins: at its hold; without one, where the aircraft's figure before it ended; after a
+//! Where a figure begins: at its hold; without one, where the aircraft's figure before it ended, or after a
+//! `reposition` where its run-in cannot begin there; after a
 //! figure that is only timed, or first of all, at its outermost gate, headed for centre. Flown mirrored,
 //! the sides of the crowd change, and so do the pilot's left and right. A figure without a hold is inbound
 //! from the start of the runs that lead to its first pass.
@@ -29,6 +30,7 @@ mod legs;
 pub mod metar;
 mod path;
 mod points;
+mod reposition;
 mod sequence;
 mod speed;
 mod track;
@@ -44,8 +46,9 @@ use crate::show::{Day, Fault, Figure, FlownWhere, Leg, Manner, Name, PointName, 
 use crate::units::{Length, Span, Speed};
 use air::Air;
 use gusts::Gusts;
-use path::{FlownLeg, LegKind, Pilot, World, fly_legs};
+use path::{FlownLeg, LegKind, Pilot, World};
 use points::{Met, Way};
+use reposition::Repositioned;
 use track::{State, Track};
 use wind::Wind;
 
@@ -108,8 +111,11 @@ impl Crew<'_> {
             .and_then(|id| self.pilots.get(id))
             .copied()
             .unwrap_or(Pilot::NEW);
-        let fly_in = |world: &World| fly_legs(world, figure, legs, entry.mirrored, pilot);
-        let flown = fly_in(&self.world);
+        let fly_in =
+            |world: &World| reposition::fly_from(world, figure, legs, entry.mirrored, pilot);
+        let Repositioned { flown, reposition } = fly_in(&self.world);
+        self.faults
+            .extend(reposition.map(|reposition| reposition.advice(figure)));
         let whole = flown.fault.is_none();
         self.faults.extend(flown.fault);
         self.leave(figure, flown.pilot);
@@ -121,7 +127,7 @@ impl Crew<'_> {
                 wind: self.world.wind.with_more_along(change),
                 ..self.world.clone()
             };
-            let legs = fly_in(&world).legs;
+            let legs = fly_in(&world).flown.legs;
             points::points(figure, &legs, false, &mut Vec::new())
         };
         let slower_and_faster = [in_wind(-WIND_CHANGE), in_wind(WIND_CHANGE)];
@@ -140,6 +146,7 @@ impl Crew<'_> {
             heard_after,
             hush: self.hush(figure, first_abeam, &flown.legs),
             path: path_samples(&flown.legs),
+            reposition: reposition.map(|reposition| reposition.by),
             points,
         }
     }
@@ -198,6 +205,7 @@ impl Crew<'_> {
             heard_after: vec![heard; times.len().min(usize::from(u8::MAX))],
             hush: self.hush(figure, times.first().copied(), &[]),
             path: Vec::new(),
+            reposition: None,
             points: flown_points(&points, &[], figure.spread),
         }
     }

@@ -128,7 +128,7 @@ impl Planned<'_> {
             .map(|(_, entry)| entry.clone())
             .collect();
         let flight = flight::fly(self.show, self.day, &rest);
-        flight.faults.len() <= self.flight.faults.len()
+        unplanned(&flight) <= unplanned(self.flight)
             && chain::planned(self.show, &flight)
                 .end()
                 .is_some_and(|end| end <= slot)
@@ -141,6 +141,13 @@ impl Planned<'_> {
             .collect();
         keys.join(" and ")
     }
+}
+
+/// What is wrong with a flight. That a figure needs a reposition is not: its time is in the plan.
+fn unplanned(flight: &Flight) -> usize {
+    let figures = flight.figures.iter();
+    let repositions = figures.filter(|figure| figure.reposition.is_some()).count();
+    flight.faults.len().saturating_sub(repositions)
 }
 
 /// Every way to take `count` of `items`.

@@ -112,8 +112,18 @@ pub(super) fn prepared(section: Option<Section<'_>>) -> (String, String) {
         return Default::default();
     };
     let mut words = |key| {
-        let text = section.get(key).and_then(|item| item.text());
-        text.unwrap_or_default().to_owned()
+        let Some(item) = section.get(key) else {
+            return String::new();
+        };
+        let text = item.text().unwrap_or_default();
+        if text.contains('{') {
+            item.fault(format!(
+                "`{key}` has a brace in it, and says it as it stands"
+            ))
+            .help("it hangs on no figure: write left or right")
+            .add(item.faults);
+        }
+        text.to_owned()
     };
     let prepared = (words("knock_it_off"), words("accident"));
     section.finish();

@@ -41,7 +41,7 @@ impl Session {
             let kept = self.programme.iter().filter(|flying| !flying.dropped);
             kept.filter(|flying| flying.entry.figure == figure.id)
         };
-        let flying = flyings().nth(round).or_else(|| flyings().last());
+        let flying = flyings().nth(round).or_else(|| flyings().next_back());
         match flying {
             Some(flying) if flying.entry.mirrored => figure.from.mirrored(),
             _ => figure.from,

@@ -1,10 +1,12 @@
 //! `{side}` and `{other side}` are the sides a figure comes from and goes to, as it is flown today.
 
 mod planned;
+mod stage;
 
 use std::sync::Arc;
 
 use abeam::live::{Event, Session, What};
+use abeam::screens::Theme;
 use abeam::script::speaking_time;
 use abeam::show::{Side, load::read, with_sides};
 use abeam::timeline::{Facts, Plan, Version};
@@ -91,6 +93,25 @@ fn mirrored_on_the_day_they_change_with_it() {
             what: What::Mirror { key: "pass".into() },
         });
         assert_eq!(said(&session), expected);
+    }
+}
+
+#[test]
+fn the_stand_shows_them_and_changes_with_the_day() {
+    let text = include_str!("stage/show.toml").replace("Now watch", "To the {side}, now watch");
+    let mut session = stage::of_text(&text);
+    for (mirrored, from) in [(false, "To the left, now"), (true, "To the right, now")] {
+        if mirrored {
+            let key = "slow-pass".into();
+            stage::happen(&mut session, -60.0, What::Mirror { key });
+        }
+        let mut panel = stage::panel(&session, Theme::Dark);
+        let stand = stage::drawn(&mut panel, &session, &stage::desk(), (120, 40));
+        let stand = stage::text(&stand)
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
+        assert!(stand.contains(from), "{stand}");
     }
 }
 

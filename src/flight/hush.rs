@@ -4,7 +4,8 @@
 //! carries it is neglected.
 
 use super::air::Air;
-use super::track::{State, Track, last_true, length};
+use super::track::{State, Track, last_true};
+use super::vector::length;
 use crate::show::{LevelAt, Name, Show};
 use crate::units::{Length, Span, Speed};
 
@@ -150,6 +151,7 @@ mod tests {
             place: std::array::from_fn(|i| nearest[i] + velocity[i] * (t - 60.0)),
             ground: velocity,
             air: velocity,
+            nose_off: 0.0,
         };
         let mut track = Track::at_rest(state(0.0));
         track.push(state(120.0));

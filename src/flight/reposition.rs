@@ -7,8 +7,9 @@
 //! run-in is to begin, and a level turn back onto the display line, all at the speed and height the figure
 //! before ended with. To a hold it is flown too, within what the hold is expected to last.
 
-use super::path::{FlownLeg, FlownLegs, Pilot, Whereabouts, World, fly_legs};
+use super::path::{FlownLeg, FlownLegs, Pilot, Whereabouts, fly_legs};
 use super::track::State;
+use super::world::World;
 use crate::show::{Fault, Figure, Leg, Motion, RunUntil, Side, TurnBy, TurnTowards, TurnUntil};
 use crate::units::{Angle, Length, Span};
 
@@ -172,7 +173,7 @@ impl Target {
 /// Where the aircraft is, if anything says.
 fn whereabouts(pilot: &Pilot) -> Option<State> {
     match pilot.whereabouts {
-        Whereabouts::Known(state) => Some(state),
+        Whereabouts::Known(here) => Some(here.state),
         Whereabouts::Unknown | Whereabouts::Lost => None,
     }
 }

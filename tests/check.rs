@@ -319,20 +319,32 @@ fn times_have_the_names_of_the_design() {
             "abeam_s",
             "abeam_spread_s",
             "end_s",
+            "end_spread_s",
+            "gates_s",
+            "gates_spread_s",
             "heard_s",
             "hush_s",
             "id",
             "inbound_s",
-            "start_s"
+            "inbound_spread_s",
+            "start_s",
+            "start_spread_s"
         ]
     );
     assert_eq!(
         keys(&report["blocks"][0]),
-        ["end_s", "id", "slack_s", "start_s", "version"]
+        [
+            "end_s",
+            "id",
+            "slack_s",
+            "start_s",
+            "start_spread_s",
+            "version"
+        ]
     );
     assert_eq!(
         keys(&report["tracks"][0]),
-        ["end_s", "hit_s", "id", "meet", "start_s"]
+        ["end_s", "hit_s", "id", "meet", "start_s", "start_spread_s"]
     );
     assert_eq!(
         keys(&report["tracks"][0]["meet"]),

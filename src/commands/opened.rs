@@ -12,7 +12,7 @@ use crate::flight::{metar, wind};
 use crate::script;
 use crate::show::load::{LoadError, Loaded, load};
 use crate::show::report::{Look, report};
-use crate::show::{Day, Fault, Name, Severity, Show, Source};
+use crate::show::{Day, Fault, Name, Severity, Show, Side, Source, with_sides};
 use crate::sound;
 use crate::timeline::{Facts, Plan};
 use crate::units::{Span, Temperature};
@@ -183,7 +183,9 @@ pub fn print_faults(source: &Source, faults: &[Fault]) {
 }
 
 fn speaking_times(show: &Show) -> Vec<(Span, Option<Span>)> {
-    let time = |text: &str| script::speaking_time(text, show.words_per_minute);
+    // Which side it is changes no time.
+    let time =
+        |text: &str| script::speaking_time(&with_sides(text, Side::Left), show.words_per_minute);
     show.blocks
         .iter()
         .map(|block| (time(&block.text), block.short.as_deref().map(time)))

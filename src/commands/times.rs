@@ -8,8 +8,9 @@ use serde::Serialize;
 use super::opened::{FaultRow, Opened, ShowArgs, fault_rows, print_faults};
 use super::plot::plot;
 use super::{Failure, print, print_json};
-use crate::show::PointName;
-use crate::timeline::{FigureTimes, Version};
+use crate::show::{PointName, TimeExpression};
+use crate::timeline::spread::time_of_track;
+use crate::timeline::{Expected, FigureTimes, Version, spread_of};
 use crate::units::{Instant, Span};
 
 /// Says when everything happens, for the day's wind and temperature
@@ -25,7 +26,7 @@ pub struct Times {
     plot: Option<PathBuf>,
 }
 
-/// Times are seconds after show zero.
+/// Times are seconds after show zero, spreads one standard deviation of them before anything is seen.
 #[derive(Serialize)]
 struct Report {
     title: String,
@@ -42,11 +43,16 @@ struct Report {
 struct FigureRow {
     id: String,
     start_s: f64,
+    start_spread_s: f64,
     inbound_s: Option<f64>,
+    inbound_spread_s: Option<f64>,
+    gates_s: Vec<f64>,
+    gates_spread_s: Vec<f64>,
     abeam_s: Vec<f64>,
     abeam_spread_s: Vec<f64>,
     heard_s: Vec<f64>,
     end_s: f64,
+    end_spread_s: f64,
     hush_s: Vec<[f64; 2]>,
 }
 
@@ -55,6 +61,7 @@ struct BlockRow {
     id: String,
     version: &'static str,
     start_s: Option<f64>,
+    start_spread_s: Option<f64>,
     end_s: Option<f64>,
     slack_s: Option<f64>,
 }
@@ -63,6 +70,7 @@ struct BlockRow {
 struct TrackRow {
     id: String,
     start_s: Option<f64>,
+    start_spread_s: Option<f64>,
     hit_s: Option<f64>,
     end_s: Option<f64>,
     meet: Option<MeetRow>,
@@ -79,12 +87,15 @@ struct MeetRow {
 struct CallRow {
     id: String,
     at_s: Option<f64>,
+    spread_s: Option<f64>,
 }
 
 #[derive(Serialize)]
 struct SilenceRow {
     start_s: Option<f64>,
+    start_spread_s: Option<f64>,
     end_s: Option<f64>,
+    end_spread_s: Option<f64>,
 }
 
 impl Times {
@@ -112,6 +123,7 @@ impl Times {
 fn report(opened: &Opened) -> Report {
     let (show, plan) = (&opened.show, &opened.plan);
     let seconds = |at: Option<Instant>| at.map(Instant::s);
+    let spread = |time: Option<&TimeExpression>| spread_of(show, &plan.moments, time?).map(Span::s);
     Report {
         title: show.title.clone(),
         profile: opened.profile.to_string(),
@@ -127,6 +139,7 @@ fn report(opened: &Opened) -> Report {
                     Version::Short => "short",
                 },
                 start_s: seconds(laid.starts.instant()),
+                start_spread_s: spread(block.starts.as_ref()),
                 end_s: seconds(laid.ends),
                 slack_s: laid.slack.map(|slack| slack.s()),
             })
@@ -141,15 +154,18 @@ fn report(opened: &Opened) -> Report {
             .map(|(call, at)| CallRow {
                 id: call.id.to_string(),
                 at_s: seconds(at.instant()),
+                spread_s: spread(Some(&call.when)),
             })
             .collect(),
-        silences: plan
-            .layout
+        silences: show
             .silences
             .iter()
-            .map(|(from, until)| SilenceRow {
+            .zip(&plan.layout.silences)
+            .map(|(silence, (from, until))| SilenceRow {
                 start_s: seconds(from.instant()),
+                start_spread_s: spread(Some(&silence.from)),
                 end_s: seconds(until.instant()),
+                end_spread_s: spread(Some(&silence.until)),
             })
             .collect(),
         faults: fault_rows(&show.source, &opened.faults),
@@ -157,22 +173,34 @@ fn report(opened: &Opened) -> Report {
 }
 
 fn figure_row(figure: &FigureTimes) -> FigureRow {
-    let abeams: Vec<_> = (1..=u8::MAX)
-        .map_while(|n| figure.expected(&PointName::Abeam(n)))
+    let all = |point: fn(u8) -> PointName| -> Vec<Expected> {
+        let numbered = (1..=u8::MAX).map(point);
+        numbered
+            .map_while(|point| figure.expected(&point))
+            .collect()
+    };
+    let at = |all: &[Expected]| all.iter().map(|expected| expected.at.s()).collect();
+    let spreads = |all: &[Expected]| all.iter().map(|expected| expected.spread.s()).collect();
+    // A gate that the run-in does not meet is a fault, and not in the list.
+    let gates: Vec<Expected> = (1..=u8::MAX)
+        .filter_map(|n| figure.expected(&PointName::Gate(n)))
         .collect();
+    let abeams = all(PointName::Abeam);
+    let inbound = figure.expected(&PointName::Inbound);
+    let spread = |point| figure.expected(&point).map_or(0.0, |e| e.spread.s());
     FigureRow {
         id: figure.key.to_string(),
         start_s: figure.start().s(),
-        inbound_s: figure
-            .expected(&PointName::Inbound)
-            .map(|inbound| inbound.at.s()),
-        abeam_s: abeams.iter().map(|abeam| abeam.at.s()).collect(),
-        abeam_spread_s: abeams.iter().map(|abeam| abeam.spread.s()).collect(),
-        heard_s: (1..=u8::MAX)
-            .map_while(|n| figure.expected(&PointName::Heard(n)))
-            .map(|heard| heard.at.s())
-            .collect(),
+        start_spread_s: spread(PointName::Start),
+        inbound_s: inbound.map(|inbound| inbound.at.s()),
+        inbound_spread_s: inbound.map(|inbound| inbound.spread.s()),
+        gates_s: at(&gates),
+        gates_spread_s: spreads(&gates),
+        abeam_s: at(&abeams),
+        abeam_spread_s: spreads(&abeams),
+        heard_s: at(&all(PointName::Heard)),
         end_s: figure.end().s(),
+        end_spread_s: spread(PointName::End),
         hush_s: figure
             .hush
             .iter()
@@ -190,6 +218,9 @@ fn track_row(opened: &Opened, i: usize) -> TrackRow {
     TrackRow {
         id: track.id.to_string(),
         start_s: start.map(Instant::s),
+        start_spread_s: time_of_track(track)
+            .and_then(|time| spread_of(&opened.show, &opened.plan.moments, time))
+            .map(Span::s),
         hit_s: start
             .zip(hit)
             .map(|(start, hit)| (start + (hit - laid.entry)).s()),
@@ -206,7 +237,10 @@ fn track_row(opened: &Opened, i: usize) -> TrackRow {
 
 /// The report as people read it.
 fn tables(report: &Report, opened: &Opened) -> String {
-    let heading = format!("{}, profile {}\n", report.title, report.profile);
+    let heading = format!(
+        "{}, profile {}; ± one standard deviation, s\n",
+        report.title, report.profile
+    );
     [
         heading,
         figure_table(report),
@@ -222,22 +256,21 @@ fn tables(report: &Report, opened: &Opened) -> String {
 }
 
 fn figure_table(report: &Report) -> String {
-    let head = [
-        "figure", "start", "inbound", "abeam", "spread", "heard", "end",
-    ];
     let rows = report.figures.iter().map(|figure| {
-        let spread = figure.abeam_spread_s.first();
+        let abeams = figure.abeam_s.iter().zip(&figure.abeam_spread_s);
         [
             figure.id.clone(),
-            clock(figure.start_s),
-            maybe(figure.inbound_s),
-            list(&figure.abeam_s),
-            spread.map_or_else(|| "-".into(), |s| format!("±{s:.1} s")),
-            list(&figure.heard_s),
-            clock(figure.end_s),
+            within(figure.start_s, figure.start_spread_s),
+            maybe_within(figure.inbound_s, figure.inbound_spread_s),
+            list(abeams.map(|(s, spread)| within(*s, *spread))),
+            list(figure.heard_s.iter().map(|s| clock(*s))),
+            within(figure.end_s, figure.end_spread_s),
         ]
     });
-    table(head, rows)
+    table(
+        ["figure", "start", "inbound", "abeam", "heard", "end"],
+        rows,
+    )
 }
 
 fn block_table(report: &Report) -> String {
@@ -245,7 +278,7 @@ fn block_table(report: &Report) -> String {
         let slack = block.slack_s;
         [
             block.id.clone(),
-            maybe(block.start_s),
+            maybe_within(block.start_s, block.start_spread_s),
             maybe(block.end_s),
             slack.map_or_else(|| "-".into(), |s| format!("{s:.1} s")),
             block.version.into(),
@@ -261,7 +294,7 @@ fn track_table(report: &Report, opened: &Opened) -> String {
         let meets = of.meets.as_ref().map(|meet| meet.on.anchor.to_string());
         [
             track.id.clone(),
-            maybe(track.start_s),
+            maybe_within(track.start_s, track.start_spread_s),
             maybe(track.hit_s),
             maybe(track.end_s),
             miss.map_or_else(|| "-".into(), |s| format!("{s:.2} s")),
@@ -275,7 +308,7 @@ fn call_table(report: &Report) -> String {
     let rows = report.calls.iter();
     table(
         ["call", "at"],
-        rows.map(|call| [call.id.clone(), maybe(call.at_s)]),
+        rows.map(|call| [call.id.clone(), maybe_within(call.at_s, call.spread_s)]),
     )
 }
 
@@ -284,8 +317,8 @@ fn silence_table(report: &Report) -> String {
     let rows = rows.map(|(i, silence)| {
         [
             (i + 1).to_string(),
-            maybe(silence.start_s),
-            maybe(silence.end_s),
+            maybe_within(silence.start_s, silence.start_spread_s),
+            maybe_within(silence.end_s, silence.end_spread_s),
         ]
     });
     table(["silence", "start", "end"], rows)
@@ -299,14 +332,24 @@ fn maybe(s: Option<f64>) -> String {
     s.map_or_else(|| "-".into(), clock)
 }
 
-fn list(times: &[f64]) -> String {
-    match times {
-        [] => "-".into(),
-        times => times
-            .iter()
-            .map(|s| clock(*s))
-            .collect::<Vec<_>>()
-            .join(" "),
+/// A time and its spread: `2:27.4 ±6.3`.
+fn within(s: f64, spread_s: f64) -> String {
+    format!("{} ±{spread_s:.1}", clock(s))
+}
+
+fn maybe_within(s: Option<f64>, spread_s: Option<f64>) -> String {
+    match (s, spread_s) {
+        (Some(s), Some(spread_s)) => within(s, spread_s),
+        _ => maybe(s),
+    }
+}
+
+fn list(times: impl Iterator<Item = String>) -> String {
+    let times: Vec<String> = times.collect();
+    if times.is_empty() {
+        "-".into()
+    } else {
+        times.join(" ")
     }
 }
 

@@ -52,6 +52,8 @@ pub struct FlownFigure {
     pub hush: Vec<(Span, Span)>,
     /// Where it is, in order of time; empty for a timed figure.
     pub path: Vec<PathSample>,
+    /// How much longer it takes because of a reposition put before it; `None` where none is.
+    pub reposition: Option<Span>,
 }
 
 /// One point of a flown figure.
@@ -76,7 +78,7 @@ pub struct Step {
     pub seconds_per_mps: f64,
     /// Whether the crew's pace (fast or slow throughout) acts on it; not on holds.
     pub paced: bool,
-    /// One standard deviation of it, apart from pace and wind.
+    /// One standard deviation of it, apart from pace and the mean wind; gusts are in it.
     pub spread: Span,
     /// Whether it ends only when somebody decides so: the end of a hold.
     pub waits: bool,

@@ -1,14 +1,16 @@
 //! Flight: where the aircraft is and when.
 //!
 //! * [`air`]: the atmosphere and the speeds in it. [`wind`]: the wind in the site frame. [`metar`]: both from a report.
-//! * `speed`, `legs`, `track`: flying one leg. `path`: a figure's legs in order. `points`: what they meet. `hush`: what is heard.
+//! * `speed`, `legs`, `track`: flying one leg. `path`: a figure's legs in order. `points`: what they meet. `hush`: what is heard. `gusts`: what
+//!   they do to times.
 //! * [`arrival`]: from a place and a speed to crowd centre, and backwards.
-//! * [`fly`]: a list of figures, flown.
+//! * [`entries`]: what a profile flies, in order. [`fly`]: such a list, flown.
 //!
 //! The site frame: x along the display line, positive to the crowd's right of crowd centre; y away from
 //! the crowd from the crowd line; z above the site.
 //!
-//! Where a figure begins: at its hold; without one, where the aircraft's figure before it ended; after a
+//! Where a figure begins: at its hold; without one, where the aircraft's figure before it ended, or after a
+//! `reposition` where its run-in cannot begin there; after a
 //! figure that is only timed, or first of all, at its outermost gate, headed for centre. Flown mirrored,
 //! the sides of the crowd change, and so do the pilot's left and right. A figure without a hold is inbound
 //! from the start of the runs that lead to its first pass.
@@ -26,13 +28,16 @@ mod begins;
 mod cannot;
 mod craft;
 mod flown;
+mod gusts;
 mod hush;
 mod integrate;
 mod legs;
 pub mod metar;
 mod path;
 mod points;
+mod reposition;
 mod samples;
+mod sequence;
 mod speed;
 mod track;
 mod vector;
@@ -43,13 +48,16 @@ use std::collections::HashMap;
 
 pub use cannot::{CannotFly, Stop, Unflyable};
 pub use flown::{Entry, Flight, FlownFigure, FlownPoint, PathSample, Step};
+pub use sequence::{entries, left_out};
 
-use crate::show::{Day, Fault, Figure, Leg, Manner, Name, PointName, Show};
+use crate::show::{Day, Fault, Figure, FlownWhere, Leg, Manner, Name, PointName, Show};
 use crate::units::{Span, Speed};
 use air::Air;
 use craft::Craft;
-use path::{FlownLeg, Pilot, fly_legs};
+use gusts::Gusts;
+use path::{FlownLeg, Pilot};
 use points::{Met, Way};
+use reposition::Repositioned;
 use track::{State, Track};
 use wind::Wind;
 use world::World;
@@ -58,26 +66,6 @@ use world::World;
 const OFF_LINE: f64 = 30.0;
 /// The wind change the sensitivity to wind is measured with, each way.
 const WIND_CHANGE: Speed = Speed::from_mps(1.0);
-
-/// The order of a profile as entries; empty if the show has no such profile. The second flying of a
-/// figure has the key `id#2`.
-pub fn entries(show: &Show, profile: &Name) -> Vec<Entry> {
-    let mut flown: HashMap<&Name, usize> = HashMap::new();
-    let order = show.profile(profile).map_or(&[][..], |found| &found.order);
-    let mut entries = Vec::new();
-    for figure in order {
-        let times = flown.entry(figure).or_insert(0);
-        let key = Entry::key_of(figure, *times);
-        *times += 1;
-        entries.push(Entry {
-            key,
-            figure: figure.clone(),
-            profile: profile.clone(),
-            mirrored: false,
-        });
-    }
-    entries
-}
 
 /// Flies the entries in order, in the day's air and wind, its report read into them. Every entry of a known figure gives a flown
 /// figure, as far as it could be flown; what could not be is in the faults.
@@ -94,6 +82,7 @@ pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
             line: show.site.line_distance.m(),
             craft: Craft::of(None),
         },
+        gusts: Gusts::on(&day),
         pilots: HashMap::new(),
         faults: unread.into_iter().collect(),
     };
@@ -117,6 +106,7 @@ pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
 struct Crew<'a> {
     show: &'a Show,
     world: World,
+    gusts: Gusts,
     pilots: HashMap<Name, Pilot>,
     faults: Vec<Fault>,
 }
@@ -131,8 +121,11 @@ impl Crew<'_> {
             .copied()
             .unwrap_or(Pilot::NEW);
         self.world.craft = self.craft(figure);
-        let fly_in = |world: &World| fly_legs(world, figure, legs, entry.mirrored, pilot);
-        let flown = fly_in(&self.world);
+        let fly_in =
+            |world: &World| reposition::fly_from(world, figure, legs, entry.mirrored, pilot);
+        let Repositioned { flown, reposition } = fly_in(&self.world);
+        self.faults
+            .extend(reposition.map(|reposition| reposition.advice(figure)));
         let whole = flown.fault.is_none();
         self.faults.extend(flown.remarks);
         self.faults.extend(flown.fault);
@@ -145,10 +138,12 @@ impl Crew<'_> {
                 wind: self.world.wind.with_more_along(change),
                 ..self.world.clone()
             };
-            let legs = fly_in(&world).legs;
+            let legs = fly_in(&world).flown.legs;
             points::points(figure, &legs, false, &mut Vec::new())
         };
         let slower_and_faster = [in_wind(-WIND_CHANGE), in_wind(WIND_CHANGE)];
+        let mut points = flown_points(&met, &slower_and_faster, figure.spread);
+        self.gusts.widen(&mut points, &met);
         let abeam: Vec<&Met> = met.iter().filter(|met| is_abeam(met)).collect();
         let heard_after = abeam
             .iter()
@@ -162,7 +157,8 @@ impl Crew<'_> {
             heard_after,
             hush: self.hush(figure, first_abeam, &flown.legs),
             path: samples::path(&flown.legs),
-            points: flown_points(&met, &slower_and_faster, figure.spread),
+            reposition: reposition.map(|reposition| reposition.by),
+            points,
         }
     }
 
@@ -225,6 +221,7 @@ impl Crew<'_> {
             heard_after: vec![heard; times.len().min(usize::from(u8::MAX))],
             hush: self.hush(figure, times.first().copied(), &[]),
             path: Vec::new(),
+            reposition: None,
             points: flown_points(&points, &[], figure.spread),
         }
     }
@@ -254,15 +251,15 @@ impl Crew<'_> {
                 Vec::new()
             }
             (None, _) => {
-                let range = hush::loud_within(self.world.line, self.show.hush_above);
+                let too_loud = hush::TooLoud::of(self.show, &figure.aircraft);
                 let tracks: Vec<&Track> = legs.iter().map(|leg| &leg.track).collect();
-                hush::hush(&self.world.air, &tracks, range)
+                hush::hush(&self.world.air, &tracks, &too_loud)
             }
         }
     }
 
     /// Advises where a figure comes from the other side than it says, passes off the display line, or
-    /// goes where the site does not permit it.
+    /// goes behind the crowd line without saying so.
     fn advise(&mut self, figure: &Figure, mirrored: bool, met: &[Met], legs: &[FlownLeg]) {
         let first_pass = legs
             .iter()
@@ -294,13 +291,12 @@ impl Crew<'_> {
                     .push(Fault::advice(figure.at.clone(), message).help(help));
             }
         }
-        let site = &self.show.site;
         let over = |leg: &&FlownLeg| leg.track.every(samples::STEP).any(|state| state.y() < 0.0);
-        if !(site.overhead || site.behind_crowd)
+        if figure.flown == FlownWhere::Before
             && let Some(leg) = legs.iter().find(over)
         {
             let message = format!("a leg of \"{}\" goes behind the crowd line", figure.id);
-            let help = "the site does not permit it: turn away from the crowd";
+            let help = "turn away from the crowd; or, if it is meant, write flown = \"behind crowd\" or \"overhead\", which the site must permit";
             self.faults
                 .push(Fault::advice(leg.at.clone(), message).help(help));
         }

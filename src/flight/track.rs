@@ -62,6 +62,14 @@ impl Track {
         self.rest.push(state);
     }
 
+    /// The same, all of it `s` seconds later.
+    pub fn later_by(&mut self, s: f64) {
+        self.first.t += s;
+        for state in &mut self.rest {
+            state.t += s;
+        }
+    }
+
     pub fn start(&self) -> &State {
         &self.first
     }

@@ -30,7 +30,7 @@ pub(super) fn which(session: &Session, next: &Next) -> String {
         NextKind::Call(i) => show
             .calls
             .get(*i)
-            .map(|call| format!("{}: {}", call.who, call.text)),
+            .map(|call| format!("{}: {}", call.who, session.call_text(*i))),
         NextKind::Silence(_) => Some("nobody speaks".into()),
         NextKind::Point { key, .. } => Some(figure_name(session, key)),
     }

@@ -79,7 +79,7 @@ fn draw_title(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buffer) {
                 Some(at) => format!("in {}", to_go(at - session.now())),
                 None => "now".into(),
             };
-            let text = format!(" CALL {when}, {}: {} ", call.who, call.text);
+            let text = format!(" CALL {when}, {}: {} ", call.who, session.call_text(i));
             (text, styles.urgent)
         }
     };

@@ -1,5 +1,6 @@
 //! Which words are now, and which come next.
 
+use std::borrow::Cow;
 use std::ops::Range;
 
 use super::text::on_one_line;
@@ -61,26 +62,21 @@ pub(super) fn must_be_quiet(session: &Session) -> Option<(&'static str, Instant)
 /// The words of a block, on one line, in the version that is, or would be, said.
 pub(super) fn words(session: &Session, block: usize) -> (String, Version) {
     let (text, version) = written(session, block);
-    (on_one_line(text), version)
+    (on_one_line(&text), version)
 }
 
-/// The words of a block as the document has them.
-fn written(session: &Session, block: usize) -> (&str, Version) {
+/// The words of a block as they are said today, in the lines of the document.
+fn written(session: &Session, block: usize) -> (Cow<'_, str>, Version) {
     let version = session.blocks()[block]
         .version
         .unwrap_or(session.layout().blocks[block].version);
-    let block = &session.show().blocks[block];
-    let text = match (&block.short, version) {
-        (Some(short), Version::Short) => short,
-        _ => &block.text,
-    };
-    (text, version)
+    (session.block_text(block, version), version)
 }
 
 /// The words of a block on one line, and the bytes of each phrase of them with when it is out.
 pub(super) fn phrased(session: &Session, block: usize) -> (String, Vec<(Range<usize>, Span)>) {
     let (text, _) = written(session, block);
-    let phrases = script::phrases(text, session.show().words_per_minute);
+    let phrases = script::phrases(&text, session.show().words_per_minute);
     let mut line = String::new();
     let mut said = Vec::new();
     let mut from = 0;

@@ -5,9 +5,10 @@ use std::str::FromStr;
 
 use jiff::civil;
 
-use super::{Figure, Name, Place, Source, TimeExpression};
+use super::{Figure, FlownWhere, Name, Noise, Place, Source, TimeExpression};
 use crate::units::{
-    Airspeed, Angle, Gain, Length, Loudness, Pressure, Share, Span, Speed, Temperature, UnitError,
+    Airspeed, Angle, Gain, Length, Level, Loudness, Pressure, Share, Span, Speed, Temperature,
+    UnitError,
 };
 
 /// A show document, loaded and checked by itself: every id it names exists.
@@ -27,7 +28,9 @@ pub struct Show {
     pub profile: Name,
     /// What music does when the show is held up.
     pub delay_music: DelayMusic,
-    /// The hush is where the aircraft is louder than this, relative to itself abeam on the display line.
+    /// The hush of an aircraft that says how loud it is: where that is more than this at crowd centre.
+    pub talk_over: Level,
+    /// The hush of any other: where it is louder than this, relative to itself abeam on the display line.
     pub hush_above: Gain,
     /// Words a minute the narrator speaks.
     pub words_per_minute: f64,
@@ -182,6 +185,8 @@ pub struct Aircraft {
     pub least_g: Option<f64>,
     /// The speed at 1 g below which there is no lift to be had.
     pub stall: Option<Airspeed>,
+    /// How loud it is.
+    pub noise: Noise,
     /// Bytes of the document that state it.
     pub at: Range<usize>,
 }
@@ -356,7 +361,24 @@ pub struct Meet {
     pub if_missed: IfMissed,
 }
 
+impl Site {
+    /// Whether a figure may be flown here.
+    pub fn permits(&self, figure: &Figure) -> bool {
+        match figure.flown {
+            FlownWhere::Before => true,
+            FlownWhere::Overhead => self.overhead,
+            FlownWhere::BehindCrowd => self.behind_crowd,
+        }
+    }
+}
+
 impl Show {
+    /// What is said of the noise of the aircraft called `id`.
+    pub fn noise_of(&self, id: &Name) -> Noise {
+        let aircraft = self.aircraft.iter().find(|aircraft| aircraft.id == *id);
+        aircraft.map_or(Noise::default(), |aircraft| aircraft.noise)
+    }
+
     /// The figure called `id`.
     pub fn figure(&self, id: &Name) -> Option<&Figure> {
         self.figures.iter().find(|figure| figure.id == *id)

@@ -8,10 +8,12 @@ mod circles;
 mod figures;
 mod item;
 mod legs;
+mod noise;
 mod points;
 mod reader;
 mod script;
 mod setting;
+mod sides;
 mod syntax;
 mod tracks;
 mod wording;
@@ -187,6 +189,7 @@ fn document(source: Source, mut root: Section<'_>) -> Option<Show> {
         slot_ends: heading.slot_ends,
         profile: heading.profile.or_else(|| profile_names.first().cloned())?,
         delay_music: heading.delay_music,
+        talk_over: heading.talk_over,
         hush_above: heading.hush_above,
         words_per_minute: setting::narrator(narrator),
         knock_it_off_words,

@@ -1,10 +1,13 @@
 //! What does not fit: words against words, words against noise, music against music, meets that cannot be made.
 
-use super::clock::{excess, told};
+use super::clock::excess;
 use super::layout::{CueTime, Layout};
 use super::meet::Meeting;
 use super::moments::Moments;
-use crate::show::{Block, DelayMusic, Fault, Keep, PointName, Severity, Show, Track};
+use super::spread::{spread_of, told_within};
+use crate::show::{
+    Block, DelayMusic, Fault, Keep, PointName, Severity, Show, TimeExpression, Track,
+};
 use crate::units::{Instant, Share, Span};
 
 /// Everything in `layout` that does not fit.
@@ -12,7 +15,7 @@ pub fn clashes(show: &Show, moments: &Moments, layout: &Layout) -> Vec<Fault> {
     let blocks = (0..show.blocks.len()).filter_map(|i| block_clash(show, moments, layout, i));
     let meets = (0..show.tracks.len()).filter_map(|i| missed_meet(show, moments, layout, i));
     blocks
-        .chain(track_overlaps(show, layout))
+        .chain(track_overlaps(show, moments, layout))
         .chain(meets)
         .chain(not_used_yet(show))
         .collect()
@@ -83,15 +86,18 @@ fn begins_in(show: &Show, moments: &Moments, layout: &Layout, at: Instant) -> Op
         Some(format!(
             "while {} is too loud to talk over, until {}",
             figure.key,
-            told(show, *until)
+            told_within(show, *until, Some(figure.spread_near(*until)))
         ))
     });
     let silence = || {
-        layout.silences.iter().find_map(|(from, until)| {
+        let silences = layout.silences.iter().zip(&show.silences);
+        silences.into_iter().find_map(|((from, until), silence)| {
             let (from, until) = (from.instant()?, until.instant()?);
-            (from..until)
-                .contains(&at)
-                .then(|| format!("in the silence that lasts until {}", told(show, until)))
+            (from..until).contains(&at).then(|| {
+                let spread = spread_of(show, moments, &silence.until);
+                let until = told_within(show, until, spread);
+                format!("in the silence that lasts until {until}")
+            })
         })
     };
     noise.or_else(silence)
@@ -99,9 +105,13 @@ fn begins_in(show: &Show, moments: &Moments, layout: &Layout, at: Instant) -> Op
 
 /// Everything that stops a speaker who begins block `i` at `start`.
 fn limits(show: &Show, moments: &Moments, layout: &Layout, i: usize, start: Instant) -> Vec<Limit> {
-    let ends_by = layout.blocks[i].ends_by.map(|at| Limit {
-        at,
-        passed: format!("is not over by {}, its ends_by", told(show, at)),
+    let spread = |time: Option<&TimeExpression>| spread_of(show, moments, time?);
+    let ends_by = layout.blocks[i].ends_by.map(|at| {
+        let by = told_within(show, at, spread(show.blocks[i].ends_by.as_ref()));
+        Limit {
+            at,
+            passed: format!("is not over by {by}, its ends_by"),
+        }
     });
     let noise = moments.figures.iter().flat_map(|figure| {
         figure.hush.iter().map(|&(at, _)| Limit {
@@ -109,13 +119,15 @@ fn limits(show: &Show, moments: &Moments, layout: &Layout, i: usize, start: Inst
             passed: format!(
                 "runs into {}, too loud to talk over from {}",
                 figure.key,
-                told(show, at)
+                told_within(show, at, Some(figure.spread_near(at)))
             ),
         })
     });
-    let silences = layout.silences.iter().filter_map(|(from, _)| {
+    let silences = layout.silences.iter().zip(&show.silences);
+    let silences = silences.filter_map(|((from, _), silence)| {
         let at = from.instant()?;
-        let passed = format!("runs into the silence at {}", told(show, at));
+        let from = told_within(show, at, spread(Some(&silence.from)));
+        let passed = format!("runs into the silence at {from}");
         Some(Limit { at, passed })
     });
     let words = layout
@@ -124,10 +136,11 @@ fn limits(show: &Show, moments: &Moments, layout: &Layout, i: usize, start: Inst
         .enumerate()
         .filter_map(|(other, block)| {
             let at = block.starts.instant().filter(|_| other != i)?;
-            let next = &show.blocks[other].id;
+            let next = &show.blocks[other];
             let passed = format!(
-                "is still being said when \"{next}\" begins at {}",
-                told(show, at)
+                "is still being said when \"{}\" begins at {}",
+                next.id,
+                told_within(show, at, spread(next.starts.as_ref()))
             );
             Some(Limit { at, passed })
         });
@@ -149,7 +162,7 @@ struct Sounding<'a> {
 }
 
 /// Tracks that sound together without one fading out under the other.
-fn track_overlaps(show: &Show, layout: &Layout) -> Vec<Fault> {
+fn track_overlaps(show: &Show, moments: &Moments, layout: &Layout) -> Vec<Fault> {
     let mut sounding: Vec<Sounding<'_>> = show
         .tracks
         .iter()
@@ -172,13 +185,13 @@ fn track_overlaps(show: &Show, layout: &Layout) -> Vec<Fault> {
         let over = sounding[..i]
             .iter()
             .filter(|before| after.starts < before.free);
-        faults.extend(over.map(|before| overlap(show, before, after)));
+        faults.extend(over.map(|before| overlap(show, moments, before, after)));
     }
     faults
 }
 
 /// A track that starts before the one before it is over; in the words of its meet if that is why.
-fn overlap(show: &Show, before: &Sounding<'_>, after: &Sounding<'_>) -> Fault {
+fn overlap(show: &Show, moments: &Moments, before: &Sounding<'_>, after: &Sounding<'_>) -> Fault {
     let (first, second) = (&before.track.id, &after.track.id);
     let by = excess(before.ends - after.starts);
     let end_first = format!(
@@ -192,7 +205,7 @@ fn overlap(show: &Show, before: &Sounding<'_>, after: &Sounding<'_>) -> Fault {
     let message = format!(
         "\"{second}\" cannot meet {} before \"{first}\" ends: it starts at {}, {by} too early",
         meet.on.anchor,
-        told(show, after.starts)
+        told_within(show, after.starts, spread_of(show, moments, &meet.on))
     );
     let later = after.track.entries.iter().find(|entry| {
         **entry <= meet.hit_at && meeting.wanted - (meet.hit_at - **entry) >= before.free
@@ -227,7 +240,7 @@ fn missed_meet(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Opt
         };
         let message = format!(
             "\"{id}\" cannot meet {on}: it would have to start {miss} before the display begins, at {}; {outcome}",
-            told(show, meeting.start)
+            told_within(show, meeting.start, spread_of(show, moments, &meet.on))
         );
         let help = "give it a later entry (`entries`), an earlier hit, or meet a later instant";
         return Some(Fault::error(track.at.clone(), message).help(help));

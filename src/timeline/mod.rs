@@ -3,6 +3,8 @@
 //! * [`moments`]: when each point of each figure is expected.
 //! * [`clock`]: times of day on the show clock.
 //! * [`chain`]: figures put one behind the other, aircraft by aircraft.
+//! * [`prior`]: how sharply those are known before anything is seen.
+//! * [`spread`]: how sharply a time that hangs on them is known.
 //! * [`lay`]: blocks, tracks, calls and silences laid on those moments, which gives a [`layout`].
 //! * [`meet`]: where and when a track starts so that its hit falls on an instant of flight.
 //! * [`clash`] and [`slot`]: what does not fit.
@@ -16,9 +18,12 @@ pub mod layout;
 pub mod meet;
 pub mod moments;
 pub mod plan;
+pub mod prior;
 pub mod slot;
+pub mod spread;
 
 pub use layout::{Begun, CueTime, Facts, Layout, PlayedTrack, Rounds, Said, SpokenBlock, Version};
 pub use meet::Meeting;
 pub use moments::{Expected, FigureTimes, Moments};
 pub use plan::Plan;
+pub use spread::spread_of;

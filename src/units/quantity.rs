@@ -126,6 +126,12 @@ quantity!(
 );
 
 quantity!(
+    /// A sound pressure level, in decibels above 20 µPa.
+    Level, "a sound level", "it as \"80 dB\"",
+    from_db / db; "dB" => 1.0, "dB(A)" => 1.0, "dBA" => 1.0; print 1
+);
+
+quantity!(
     /// Programme loudness, in LUFS (ITU-R BS.1770).
     Loudness, "a loudness", "it as \"-18 LUFS\"",
     from_lufs / lufs; "LUFS" => 1.0, "LKFS" => 1.0; print 1

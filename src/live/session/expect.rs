@@ -8,11 +8,10 @@ use crate::live::estimate::{Belief, Chain, Sighting, SightingKind, believe, mark
 use crate::show::{Name, PointName, Show};
 use crate::timeline::chain::{self, Place};
 use crate::timeline::lay;
+use crate::timeline::prior::START_SPREAD;
 use crate::timeline::{Begun, Expected, FigureTimes, Moments, Rounds, Said, Version};
 use crate::units::{Instant, Share, Span, Speed};
 
-/// How sharply the start of the display is known (common practice, no published source).
-const START_SPREAD: Span = Span::from_ms(5_000);
 /// How sharply a chain starts again when somebody says "go on" (common practice, no published source).
 const RESTART_SPREAD: Span = Span::from_ms(3_000);
 /// A point may be overdue when its time is nearer than this many spreads.

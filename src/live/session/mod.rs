@@ -10,6 +10,7 @@ mod expect;
 mod hands;
 mod marks;
 mod view;
+mod words;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;

@@ -2,6 +2,7 @@
 
 use jiff::civil;
 
+use super::noise;
 use super::reader::{Faults, Item, Section};
 use super::wording::quoted;
 use crate::show::expression::ClockTime;
@@ -9,7 +10,7 @@ use crate::show::{
     Day, DelayMusic, Fault, Metar, Name, Profile, Severity, Site, StandPlace, TimeExpression,
     WindAt,
 };
-use crate::units::{Angle, Gain, Length, Pressure, Speed, Temperature};
+use crate::units::{Angle, Gain, Length, Level, Pressure, Speed, Temperature};
 
 /// Words a minute unless the narrator says otherwise: a public-address system echoes
 /// (common practice, no published source).
@@ -32,6 +33,7 @@ pub(super) struct Heading {
     pub(super) slot_ends: Option<civil::Time>,
     pub(super) profile: Option<Name>,
     pub(super) delay_music: DelayMusic,
+    pub(super) talk_over: Level,
     pub(super) hush_above: Gain,
 }
 
@@ -53,6 +55,7 @@ pub(super) fn heading(mut show: Section<'_>, profiles: &[Name]) -> Heading {
             .and_then(|item| item.table("`delay`"))
             .and_then(delay)
             .unwrap_or(DelayMusic::Fade),
+        talk_over: noise::talk_over(&mut show),
         hush_above: show
             .get("hush_above")
             .and_then(|item| item.within("-12 dB", Gain::from_db(-80.0)..=Gain::from_db(20.0)))
@@ -109,8 +112,18 @@ pub(super) fn prepared(section: Option<Section<'_>>) -> (String, String) {
         return Default::default();
     };
     let mut words = |key| {
-        let text = section.get(key).and_then(|item| item.text());
-        text.unwrap_or_default().to_owned()
+        let Some(item) = section.get(key) else {
+            return String::new();
+        };
+        let text = item.text().unwrap_or_default();
+        if text.contains('{') {
+            item.fault(format!(
+                "`{key}` has a brace in it, and says it as it stands"
+            ))
+            .help("it hangs on no figure: write left or right")
+            .add(item.faults);
+        }
+        text.to_owned()
     };
     let prepared = (words("knock_it_off"), words("accident"));
     section.finish();

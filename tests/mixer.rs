@@ -103,7 +103,8 @@ fn steady(value: f32) -> Arc<Pcm> {
 fn start(voice: u32, pcm: &Arc<Pcm>, at: Monotonic) -> Start {
     Start {
         voice,
-        pcm: pcm.clone(),
+        sound: pcm.clone().into(),
+        begins: Span::ZERO,
         from: Span::ZERO,
         at,
         fade_in: Span::ZERO,

@@ -15,7 +15,7 @@ pub mod load;
 pub mod report;
 
 pub use document::{
-    Aircraft, Block, Call, Day, DelayMusic, Go, IfMissed, Keep, Meet, Metar, Profile, Show,
+    Aircraft, Bars, Block, Call, Day, DelayMusic, Go, IfMissed, Keep, Meet, Metar, Profile, Show,
     Silence, Site, StandPlace, Track, Vamp, VampStep, WindAt,
 };
 pub use expression::{Anchor, PointName, TimeExpression};

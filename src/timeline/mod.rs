@@ -4,7 +4,7 @@
 //! * [`clock`]: times of day on the show clock.
 //! * [`chain`]: figures put one behind the other, aircraft by aircraft.
 //! * [`lay`]: blocks, tracks, calls and silences laid on those moments, which gives a [`layout`].
-//! * [`meet`]: where and when a track starts so that its hit falls on an instant of flight.
+//! * [`meet`]: how a track is started and played through so that its hit falls on an instant of flight.
 //! * [`clash`] and [`slot`]: what does not fit.
 //! * [`plan`]: all of it, as planned; it never changes while a show runs.
 
@@ -19,6 +19,6 @@ pub mod plan;
 pub mod slot;
 
 pub use layout::{Begun, CueTime, Facts, Layout, PlayedTrack, Rounds, Said, SpokenBlock, Version};
-pub use meet::Meeting;
+pub use meet::{Meeting, Way};
 pub use moments::{Expected, FigureTimes, Moments};
 pub use plan::Plan;

@@ -1,0 +1,116 @@
+//! Sounds rendered while they play, a little ahead of what is heard: what is not rendered yet can still be turned.
+
+use std::sync::Arc;
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::time::Duration;
+
+use super::clock::Monotonic;
+use crate::sound::{Course, Rendering, Rolling};
+use crate::units::Span;
+
+/// How far ahead of what is heard is rendered.
+const AHEAD: Span = Span::from_ms(500);
+/// How often is looked.
+const LOOK: Duration = Duration::from_millis(15);
+/// Frames rendered at once.
+const PIECE: usize = 4_096;
+
+/// The thread that renders.
+pub struct Ahead {
+    tasks: Sender<Task>,
+}
+
+enum Task {
+    Begin(Box<Job>),
+    Turn(u32, Course),
+}
+
+/// A sound being rendered.
+struct Job {
+    voice: u32,
+    rendering: Rendering,
+    rolling: Arc<Rolling>,
+    /// When its first frame is heard.
+    at: Monotonic,
+    piece: Vec<f32>,
+}
+
+impl Ahead {
+    /// A thread with nothing to do yet; an error when the system has none left.
+    pub fn new() -> std::io::Result<Ahead> {
+        let (tasks, given) = channel();
+        std::thread::Builder::new()
+            .name("rendering".into())
+            .spawn(move || render(&given))?;
+        Ok(Ahead { tasks })
+    }
+
+    /// Renders for a voice what is first heard at `at`. What is needed at once is there when this returns.
+    pub fn begin(
+        &self,
+        voice: u32,
+        rendering: Rendering,
+        rate: u32,
+        at: Monotonic,
+    ) -> Arc<Rolling> {
+        let rolling = Arc::new(Rolling::new(rate));
+        let mut job = Job {
+            voice,
+            rendering,
+            rolling: rolling.clone(),
+            at,
+            piece: Vec::new(),
+        };
+        job.render_piece();
+        job.catch_up(Monotonic::now());
+        // A thread that is gone leaves what is there: the rest is missing, and is counted so.
+        let _ = self.tasks.send(Task::Begin(Box::new(job)));
+        rolling
+    }
+
+    /// A voice's sound goes on another way, from what is not rendered yet.
+    pub fn turn(&self, voice: u32, course: Course) {
+        let _ = self.tasks.send(Task::Turn(voice, course));
+    }
+}
+
+/// The thread's story: keeps every sound that somebody still has a little ahead of the clock.
+fn render(given: &Receiver<Task>) {
+    let mut jobs: Vec<Box<Job>> = Vec::new();
+    loop {
+        match given.recv_timeout(LOOK) {
+            Ok(Task::Begin(job)) => jobs.push(job),
+            Ok(Task::Turn(voice, course)) => {
+                for job in jobs.iter_mut().filter(|job| job.voice == voice) {
+                    job.rendering.turn(course.clone());
+                }
+            }
+            Err(RecvTimeoutError::Timeout) => {}
+            Err(RecvTimeoutError::Disconnected) => return,
+        }
+        for job in &mut jobs {
+            job.catch_up(Monotonic::now());
+        }
+        jobs.retain(|job| !job.rolling.is_whole() && Arc::strong_count(&job.rolling) > 1);
+    }
+}
+
+impl Job {
+    /// Renders what will be heard within a little.
+    fn catch_up(&mut self, now: Monotonic) {
+        let ahead = (now - self.at) + AHEAD;
+        let wanted = ahead.s() * f64::from(self.rolling.rate());
+        while !self.rolling.is_whole() && (self.rolling.written() as f64) < wanted {
+            self.render_piece();
+        }
+    }
+
+    fn render_piece(&mut self) {
+        self.piece.clear();
+        let more = self.rendering.render(PIECE, &mut self.piece);
+        self.rolling.push(&self.piece);
+        if !more {
+            self.rolling.finish();
+        }
+    }
+}

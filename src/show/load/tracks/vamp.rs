@@ -26,6 +26,8 @@ pub(super) fn bars(section: &mut Section<'_>) -> Option<Bars> {
     let length = match (item.parsed::<Bar>("4 beats")?, tempo) {
         (Bar::Of(length), _) => length,
         (Bar::Beats(beats), Some(tempo)) => Span::from_s(60.0 * beats / tempo.0),
+        // A tempo that cannot be read has been told.
+        (Bar::Beats(_), None) if section.has("tempo") => return None,
         (Bar::Beats(_), None) => {
             item.fault("nothing says how long a beat is")
                 .help("write tempo = \"100 bpm\" beside it, or the bar as a time: bar = \"2.4 s\"")

@@ -232,7 +232,12 @@ fn fly(stage: &Stage, sink: &NullSink, gate: Instant, journal: &str) -> Option<R
     program.until_shown("pass gate.1 marked");
     let abeam = expected(&stage.fold(&read(&path), clock.now()), "abeam");
     program.until("what will happen", |screen| {
-        let said = ["hit bell meets Pass abeam", "bars fixed", "fixed from"];
+        let said = [
+            "hit bell meets Pass abeam",
+            "more bar",
+            "bars fixed",
+            "fixed from",
+        ];
         said.iter()
             .all(|words| screen.contains(words))
             .then_some(())

@@ -247,3 +247,40 @@ fn what_is_turned_while_it_is_rendered_goes_on_without_a_click() {
         largest_step(&left)
     );
 }
+
+/// The order to turn may come when what it changes is rendered already.
+#[test]
+fn what_is_turned_too_late_crosses_over() {
+    let track = pcm(20.0, sine(331.0));
+    let own = largest_step(
+        &track.samples[..96_000]
+            .iter()
+            .step_by(2)
+            .copied()
+            .collect::<Vec<_>>(),
+    );
+    for stretched in [false, true] {
+        let mut course = Course::default();
+        if stretched {
+            course = bent(1.01, 0.5);
+        }
+        let mut rendering = Rendering::new(track.clone(), course.clone(), Span::ZERO);
+        let mut out = Vec::new();
+        rendering.render(48_000 * 6, &mut out);
+        course.joins = vec![Join {
+            at: s(5.8),
+            back: s(1.7),
+            bars: 1,
+        }];
+        course.bends.push(Bend {
+            after: s(5.7),
+            rate: 0.98,
+            over: s(1.0),
+        });
+        rendering.turn(course.clone());
+        rendering.render(48_000 * 6, &mut out);
+        let left: Vec<f32> = out.chunks_exact(2).map(|frame| frame[0]).collect();
+        let step = largest_step(&left);
+        assert!(step < own * 1.6, "stretched {stretched}: {step} of {own}");
+    }
+}

@@ -157,7 +157,10 @@ pub(super) fn meet(scene: &Scene, track: usize) -> Option<String> {
     };
     let Some(meeting) = laid.meeting else {
         return Some(match laid.starts {
-            CueTime::Held => format!("hit {} waits for {on}: the show is held up", meets.hit),
+            CueTime::Held => {
+                let held = format!("hit {} waits for {on}: the show is held up", meets.hit);
+                way(session, track).map_or(held.clone(), |way| format!("{held}; {way}"))
+            }
             _ => format!("hit {} has nothing to meet: {on} is not flown", meets.hit),
         });
     };

@@ -26,6 +26,8 @@ const TAKE_OVER: i64 = 512;
 const AIM: i64 = 2_048;
 /// Frames off its course that are let be while the rate is steady.
 const LET_BE: f64 = 12.0;
+/// How much the rate may differ from that of the course to come back onto it.
+const CATCH_UP: f64 = 0.03;
 /// Frames read from the stretcher at once.
 const PIECE: usize = 1_024;
 
@@ -35,11 +37,11 @@ pub struct Rendering {
     course: Course,
     pace: Pace,
     unrolled: Unrolled,
-    /// The moment after the start at which its first frame is heard, in frames.
-    first: i64,
     /// The next frame, counted from the start.
     next: i64,
     stretched: Option<Stretched>,
+    /// The frame at which it took over, and the place of the written-out track that was next.
+    taken_over: Option<(i64, i64)>,
     /// Whether the stretcher has failed: the rate is bent with the pitch then.
     failed: bool,
 }
@@ -53,17 +55,23 @@ impl Rendering {
             unrolled: Unrolled::of(&pcm, &course),
             pcm,
             course,
-            first,
             next: first,
             stretched: None,
+            taken_over: None,
             failed: false,
         }
     }
 
     /// Goes on another way. What is rendered already stays; the courses must agree until there.
     pub fn turn(&mut self, course: Course) {
+        let next = match &self.stretched {
+            Some(stretched) => stretched.fed,
+            None => self.place(self.next).round() as i64,
+        };
+        let turned = Unrolled::of(&self.pcm, &course);
+        let before = std::mem::replace(&mut self.unrolled, turned.clone());
+        self.unrolled = turned.after(before, next);
         self.pace = course.pace();
-        self.unrolled = Unrolled::of(&self.pcm, &course);
         self.course = course;
     }
 
@@ -83,8 +91,10 @@ impl Rendering {
                     out.extend(self.unrolled.frame(&self.pcm, place));
                 }
                 self.next = end;
+                let own = self.place(end - 1).round() as i64 + 1;
+                self.taken_over = Some((end, own));
             } else {
-                self.render_bent((until - self.next) as usize, bent_from, out);
+                self.render_bent((until - self.next) as usize, out);
             }
         }
         true
@@ -108,7 +118,7 @@ impl Rendering {
         entry + self.pace.music_at(frame as f64 / self.rate()) * self.rate()
     }
 
-    fn render_bent(&mut self, frames: usize, bent_from: i64, out: &mut Vec<f32>) {
+    fn render_bent(&mut self, frames: usize, out: &mut Vec<f32>) {
         let frames = frames.min(PIECE);
         if self.stretched.is_none() && !self.failed {
             self.stretched = self.begin_stretched();
@@ -127,11 +137,12 @@ impl Rendering {
         }
         // What was heard before was the track's own, at rate 1: it goes on under what takes over.
         for (i, frame) in piece.chunks_exact_mut(2).enumerate() {
-            let at = self.next + i as i64;
-            let since = at - bent_from;
-            if self.first < bent_from && since < TAKE_OVER {
-                let own = self.place(bent_from).round() as i64 + since;
-                let own = self.unrolled.frame(&self.pcm, own);
+            let Some((from, own)) = self.taken_over else {
+                break;
+            };
+            let since = self.next + i as i64 - from;
+            if since < TAKE_OVER {
+                let own = self.unrolled.frame(&self.pcm, own + since);
                 let (old, new) = parts(since as f32 / TAKE_OVER as f32, 1.0);
                 for (sample, own) in frame.iter_mut().zip(own) {
                     *sample = *sample * new + own * old;
@@ -179,6 +190,7 @@ impl Rendering {
                 let off = stretched.place() - self.place(here);
                 let steady = now == then && off.abs() < LET_BE;
                 let aimed = (self.place(here + AIM) - stretched.place()) / AIM as f64;
+                let aimed = aimed.clamp(then - CATCH_UP, then + CATCH_UP);
                 stretched.set_rate(if steady { now } else { aimed })?;
             }
             stretched.read(frames - done, out, &self.unrolled, &self.pcm)?;

@@ -23,6 +23,8 @@ pub(super) struct Unrolled {
     seams: Vec<Seam>,
     crossing: i64,
     frames: i64,
+    /// What it was before it was turned, and the first frame at which that gives way.
+    before: Option<(Box<Unrolled>, i64)>,
 }
 
 impl Unrolled {
@@ -49,6 +51,16 @@ impl Unrolled {
             seams,
             crossing,
             frames: pcm.frames() as i64 + frame(gone.s()),
+            before: None,
+        }
+    }
+
+    /// The same, but for what is before `from`, which is as it was. A turn that comes too late crosses over.
+    pub fn after(self, mut before: Unrolled, from: i64) -> Unrolled {
+        before.before = None;
+        Unrolled {
+            before: Some((Box::new(before), from)),
+            ..self
         }
     }
 
@@ -59,6 +71,23 @@ impl Unrolled {
 
     /// Left and right of a frame; silence outside the track.
     pub fn frame(&self, pcm: &Pcm, index: i64) -> [f32; 2] {
+        let new = self.written_out(pcm, index);
+        let Some((before, from)) = &self.before else {
+            return new;
+        };
+        if index >= from + self.crossing {
+            return new;
+        }
+        let old = before.written_out(pcm, index);
+        if index < *from || old == new {
+            return old;
+        }
+        let share = (index - from) as f32 / self.crossing as f32;
+        let (old_part, new_part) = parts(share, 0.0);
+        [0, 1].map(|channel| old[channel] * old_part + new[channel] * new_part)
+    }
+
+    fn written_out(&self, pcm: &Pcm, index: i64) -> [f32; 2] {
         let next = self.seams.partition_point(|seam| seam.at <= index);
         let back = next
             .checked_sub(1)

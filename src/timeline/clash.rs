@@ -2,7 +2,7 @@
 
 use super::clock::{excess, told};
 use super::layout::{CueTime, Layout};
-use super::meet::{Meeting, Round};
+use super::meet::{Means, Meeting, Round};
 use super::moments::Moments;
 use crate::show::{Block, Fault, Keep, PointName, Severity, Show, Track};
 use crate::units::{Instant, Span};
@@ -185,17 +185,19 @@ fn overlap(show: &Show, before: &Sounding<'_>, after: &Sounding<'_>) -> Fault {
         "end \"{first}\" earlier (`ends`), with a `fade_out` of {by} to cross-fade, or say `under = true` of one of them"
     );
     let at = after.track.at.clone();
-    let (Some(meet), Some(meeting)) = (&after.track.meets, after.meeting) else {
+    let (Some(means), Some(meeting)) = (Means::of(after.track), after.meeting) else {
         let message = format!("\"{second}\" starts {by} before \"{first}\" ends");
         return Fault::error(at, message).help(end_first);
     };
+    let meet = means.meet;
     let message = format!(
         "\"{second}\" cannot meet {} before \"{first}\" ends: it starts at {}, {by} too early",
         meet.on.anchor,
         told(show, after.starts)
     );
     let later = after.track.entries.iter().find(|entry| {
-        **entry <= meet.hit_at && meeting.wanted - (meet.hit_at - **entry) >= before.free
+        let music = means.music_from(**entry);
+        **entry <= meet.hit_at && meeting.wanted - music >= before.free
     });
     let help = match later {
         Some(entry) => format!(

@@ -9,11 +9,11 @@ use crate::sound::{Course, Rendering, Rolling};
 use crate::units::Span;
 
 /// How far ahead of what is heard is rendered.
-const AHEAD: Span = Span::from_ms(500);
+const AHEAD: Span = Span::from_ms(450);
 /// How often is looked.
 const LOOK: Duration = Duration::from_millis(15);
 /// Frames rendered at once.
-const PIECE: usize = 4_096;
+const PIECE: usize = 2_048;
 
 /// The thread that renders.
 pub struct Ahead {

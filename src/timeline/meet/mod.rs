@@ -99,6 +99,13 @@ impl<'a> Means<'a> {
         Some(Means { track, meet, round })
     }
 
+    /// How much music there is from an entry to the hit, with the bars that are planned to come again.
+    pub fn music_from(&self, entry: Span) -> Span {
+        let round = self.round.filter(|round| entry < round.to);
+        let planned = round.map_or(Span::ZERO, |round| round.length(round.planned));
+        self.meet.hit_at - entry + planned
+    }
+
     /// The most and the least the rate may be.
     fn rates(&self) -> (f64, f64) {
         let most = self.track.stretch.whole();

@@ -5,8 +5,9 @@ use crate::show::IfMissed;
 use crate::sound::{Bend, Course};
 use crate::units::{Instant, Span};
 
-/// A join must be this far ahead to be made or unmade: it is cross-faded.
-pub const GUARD: Span = Span::from_ms(60);
+/// A join must be this far beyond what is settled to be made or unmade: it is cross-faded, and the stretcher is
+/// fed a little ahead.
+pub const GUARD: Span = Span::from_ms(150);
 /// A miss that is none: a microsecond, which is what a span is made of.
 const EXACT: f64 = 2e-6;
 

@@ -254,7 +254,12 @@ fn fly(stage: &Stage, sink: &NullSink, gate: Instant, journal: &str) -> Option<R
         recording: recorder.finish(),
         record: read(&path),
     };
-    let steady = run.recording.unsteady_ns < MS / 2;
+    // Where the server ran dry for a moment it has put in exact silence, which the tones never have; where the
+    // program does, that is counted.
+    let frame = |at: Instant| run.recording.frame(monotonic_of(&clock, at));
+    let sounding = &run.recording.samples[frame(gate)..frame(abeam)];
+    let gap = |frames: &[[f32; 2]]| frames.iter().all(|frame| *frame == [0.0; 2]);
+    let steady = run.recording.unsteady_ns < MS / 2 && !sounding.windows(10).any(gap);
     println!("  ran dry {dry} times after the gate, recorder steady: {steady}");
     (dry == 0 && steady).then_some(run)
 }

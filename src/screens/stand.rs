@@ -382,6 +382,11 @@ fn music_words(scene: &Scene, index: usize, facts: &TrackFacts) -> String {
             (false, true) => format!("misses by {miss:.1} s late"),
             (false, false) => format!("misses by {miss:.1} s early"),
         });
+        let bars = meeting.rounds_fixed_from.filter(|at| *at > session.now());
+        let fixed = bars.unwrap_or(meeting.fixed_from);
+        if session.playhead(index).is_some() && fixed > session.now() {
+            parts.push(format!("fixed from {}", scene.clock.text(fixed, 0)));
+        }
     }
     parts.join(", ")
 }

@@ -114,3 +114,70 @@ impl Job {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sound::{Frame, Join, Pcm};
+
+    const RATE: u32 = 48_000;
+
+    /// Ten seconds whose every frame says where it is.
+    fn ramp() -> Arc<Pcm> {
+        let samples = (0..RATE * 10).flat_map(|k| [k as f32 / RATE as f32; 2]);
+        Arc::new(Pcm {
+            rate: RATE,
+            channels: 2,
+            samples: samples.collect(),
+        })
+    }
+
+    fn left(rolling: &Rolling, frame: u64) -> f32 {
+        match rolling.frame(frame) {
+            Frame::Is(left, _) => left,
+            other => panic!("frame {frame} is {other:?}"),
+        }
+    }
+
+    #[test]
+    fn a_turn_changes_what_is_not_rendered_yet_and_nothing_nearer() {
+        let ahead = Ahead::new().expect("a thread");
+        let course = Course::plain(Span::ZERO);
+        let at = Monotonic::now();
+        let rendering = Rendering::new(ramp(), course.clone(), Span::ZERO);
+        let rolling = ahead.begin(1, rendering, RATE, at);
+        assert!(
+            rolling.written() > 10_000,
+            "what is needed at once is there"
+        );
+        std::thread::sleep(Duration::from_millis(200));
+        // From 2 s back to 1 s, ordered long before.
+        let join = Join {
+            at: Span::from_s(2.0),
+            back: Span::from_s(1.0),
+            bars: 1,
+        };
+        ahead.turn(
+            1,
+            Course {
+                joins: vec![join],
+                ..course
+            },
+        );
+        let mut written = 0.0;
+        while written < 2.5 * f64::from(RATE) {
+            written = rolling.written() as f64;
+            let heard = (Monotonic::now() - at).s() * f64::from(RATE);
+            let most = AHEAD.s() * f64::from(RATE) + 2.0 * PIECE as f64;
+            assert!(written <= heard + most, "no further ahead");
+            std::thread::sleep(Duration::from_millis(10));
+        }
+        for frame in 0..u64::from(RATE) * 2 - 1_200 {
+            assert_eq!(left(&rolling, frame), frame as f32 / RATE as f32);
+        }
+        for frame in u64::from(RATE) * 2..u64::from(RATE) * 2 + 20_000 {
+            let place = frame - u64::from(RATE);
+            assert_eq!(left(&rolling, frame), place as f32 / RATE as f32);
+        }
+    }
+}

@@ -316,29 +316,36 @@ fn a_long_display_far_over_its_slot_is_answered() {
 }
 
 #[test]
-fn what_is_not_built_yet_is_said_once() {
-    let hymn = |id: &str, n: u32| {
+fn a_vamp_says_where_its_bars_are() {
+    let vamp = |id: &str, more: &str| {
         track(
             id,
-            20.0,
+            60.0,
             &format!(
-                "hits = {{ verse = \"0:10\" }}\nstretch = \"2 %\"\nmeets = {{ hit = \"verse\", on = \"show + {n} s\" }}"
+                "starts = \"show + 1 s\"\nunder = true\nvamp = {{ from = \"0:10\", to = \"0:30\" }}\n{more}"
             ),
         )
     };
     let body = PASS.to_owned()
-        + &hymn("one", 30)
-        + &hymn("two", 90)
-        + &track("bed", 20.0, "starts = \"show + 200 s\"\nstretch = \"2 %\"");
-    let lake = planned("delay = { music = \"vamp\" }", &["pass"], &body);
+        + &vamp("known", "bar = \"2.5 s\"")
+        + &vamp(
+            "beats",
+            "tempo = \"96 bpm\"\nbar = \"4 beats\"\nfirst_bar = \"0:00.500\"",
+        )
+        + &vamp("unknown", "")
+        + &vamp("longer", "bar = \"15 s\"\nfirst_bar = \"0:05\"");
+    let lake = planned("", &["pass"], &body);
     let about: Vec<_> = lake
         .faults()
         .into_iter()
-        .filter(|fault| fault.1.starts_with("not built yet"))
+        .filter(|fault| fault.1.contains("bar"))
         .collect();
-    assert_eq!(about.len(), 1);
-    assert_eq!(about[0].0, Advice);
-    assert!(about[0].1.contains("the music fades"), "{}", about[0].1);
-    assert!(about[0].1.contains("\"one\", \"two\""), "{}", about[0].1);
-    assert!(!about[0].1.contains("bed"), "{}", about[0].1);
+    assert_eq!(about.len(), 2, "{about:?}");
+    assert_eq!((about[0].0, about[1].0), (Advice, Advice));
+    assert!(about[0].1.contains("where the bars of \"unknown\" are"));
+    assert!(
+        about[1]
+            .1
+            .contains("no whole bar is in the vamp of \"longer\"")
+    );
 }

@@ -10,6 +10,9 @@ use super::opened::{FaultRow, Opened, ShowArgs, fault_rows, print_faults};
 use super::{Failure, print, print_json};
 use crate::show::{Fault, Severity, Track};
 use crate::sound::read_through;
+use crate::timeline::Way;
+use crate::timeline::meet::Means;
+use crate::timeline::meet::chances::{Chances, chances};
 use crate::units::Span;
 
 /// Says what is wrong with a show: words that do not fit, music that misses its meet, a slot overrun
@@ -26,7 +29,19 @@ pub struct Check {
 struct Report {
     title: String,
     profile: String,
+    meets: Vec<MeetRow>,
     faults: Vec<FaultRow>,
+}
+
+/// Of the arrivals within 5 s of the plan, the share (0 to 1) that a meet makes.
+#[derive(Serialize)]
+struct MeetRow {
+    track: String,
+    on: String,
+    /// Known just before the track starts.
+    made_before_start: f64,
+    /// Known just after it has.
+    made_while_playing: f64,
 }
 
 impl Check {
@@ -40,11 +55,12 @@ impl Check {
             print_json(&Report {
                 title: opened.show.title.clone(),
                 profile: opened.profile.to_string(),
+                meets: meets(&opened),
                 faults: fault_rows(source, &opened.faults),
             })?;
         } else {
             print_faults(source, &opened.faults);
-            print(&(summary(&opened) + "\n"))?;
+            print(&(summary(&opened) + "\n" + &meets_told(&opened)))?;
         }
         if opened.is_faulty() {
             Err(Failure::Faults)
@@ -88,6 +104,46 @@ fn damage(track: &Track, file: &Path) -> Option<Fault> {
             Some(Fault::error(track.at.clone(), message))
         }
     }
+}
+
+/// Every meet that is planned to be made, and which arrivals it can make.
+fn meets(opened: &Opened) -> Vec<MeetRow> {
+    let tracks = opened.show.tracks.iter().zip(&opened.plan.layout.tracks);
+    let rows = tracks.filter_map(|(track, laid)| {
+        let (means, meeting) = (Means::of(track)?, laid.meeting?);
+        let way = Way {
+            start: meeting.start,
+            course: laid.course.clone(),
+            left_out: meeting.left_out,
+        };
+        let Chances { before, playing } = chances(&means, &way, meeting.wanted);
+        Some(MeetRow {
+            track: track.id.to_string(),
+            on: means.meet.on.anchor.to_string(),
+            made_before_start: before,
+            made_while_playing: playing,
+        })
+    });
+    rows.collect()
+}
+
+fn meets_told(opened: &Opened) -> String {
+    let meets = meets(opened);
+    if meets.is_empty() {
+        return String::new();
+    }
+    let percent = |share: f64| format!("{:.0} %", (share * 100.0).floor());
+    let lines = meets.iter().map(|meet| {
+        format!(
+            "  \"{}\" meets {}: {} known before it starts, {} known once it plays\n",
+            meet.track,
+            meet.on,
+            percent(meet.made_before_start),
+            percent(meet.made_while_playing)
+        )
+    });
+    let head = "Of the arrivals within 5 s of the plan each meet makes\n";
+    head.to_owned() + &lines.collect::<String>()
 }
 
 fn summary(opened: &Opened) -> String {

@@ -222,14 +222,13 @@ fn track_row(opened: &Opened, i: usize) -> TrackRow {
             .and_then(|time| spread_of(&opened.show, &opened.plan.moments, time))
             .map(Span::s),
         hit_s: start
-            .zip(hit)
-            .map(|(start, hit)| (start + (hit - laid.entry)).s()),
+            .zip(hit.and_then(|hit| laid.course.reaches(hit)))
+            .map(|(start, after)| (start + after).s()),
         // Without a file nobody knows how long it is.
         end_s: laid.ends.filter(|_| length > Span::ZERO).map(Instant::s),
         meet: laid.meeting.map(|meeting| MeetRow {
-            // A meet is made by its start alone: no rounds are added and nothing is bent.
-            rounds: 0,
-            rate: 1.0,
+            rounds: meeting.rounds,
+            rate: meeting.rate,
             miss_s: meeting.miss.s(),
         }),
     }

@@ -297,6 +297,8 @@ pub struct Track {
     pub hits: Vec<(Name, Span)>,
     /// Where in the track it may begin; never empty, the first is preferred.
     pub entries: Vec<Span>,
+    /// Where its bars are, as the document says; what gauging finds may stand in before planning.
+    pub bars: Option<Bars>,
     /// The part that can go round.
     pub vamp: Option<Vamp>,
     /// The most it may be bent, each way.
@@ -324,12 +326,23 @@ pub struct Vamp {
     pub to: Span,
     /// What it goes round by.
     pub step: VampStep,
+    /// How many steps are played again when all is on time: what can be left out for an early aircraft.
+    pub planned: u32,
+}
+
+/// Where the bars of a track are, each as long as the next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Bars {
+    /// How long one is.
+    pub length: Span,
+    /// Where one begins, in the track.
+    pub first: Span,
 }
 
 /// What a vamp goes round by.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum VampStep {
-    /// One bar of the music, found by gauging it.
+    /// One bar of the music.
     Bar,
     /// A stated length.
     Of(Span),

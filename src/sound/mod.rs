@@ -4,8 +4,11 @@
 //! * [`to_stereo`], [`to_rate`]: the same sound for another device.
 //! * [`gauge`], [`gauge_file`]: how loud it is and how high it peaks; [`gain_to`]: the gain to a level.
 //! * [`Overview`]: its outline, for drawing.
+//! * [`Course`]: how it is played through, going round and bent; its [`Pace`].
+//! * [`Rendering`]: it as a course has it; [`Rolling`]: what is rendered while it plays.
 //! * [`Media`]: all of these, for a track that is to be played.
 
+mod course;
 mod decode;
 mod fault;
 mod gauge;
@@ -13,24 +16,32 @@ pub(crate) mod guard;
 mod level;
 mod media;
 mod overview;
+mod pace;
 mod pcm;
 mod peak;
 mod priming;
 mod resample;
+mod rolling;
 mod source;
 mod speakers;
+mod stretch;
+mod unrolled;
 
 use std::ops::RangeInclusive;
 
+pub use course::{Bend, Course, Join};
 pub use decode::{TrackFacts, decode, probe, read_through};
 pub use fault::{Problem, SoundError};
 pub use gauge::{Gauge, Gauger, gauge, gauge_file};
 pub use level::{CEILING, gain_to};
 pub use media::{Level, Media};
 pub use overview::Overview;
+pub use pace::Pace;
 pub use pcm::Pcm;
 pub use resample::to_rate;
+pub use rolling::{Frame, Rolling};
 pub use speakers::to_stereo;
+pub use stretch::Rendering;
 
 /// Rates that sound files have, in frames a second; a header that gives another is broken.
 const RATES: RangeInclusive<u32> = 4_000..=768_000;

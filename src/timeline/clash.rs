@@ -2,13 +2,11 @@
 
 use super::clock::excess;
 use super::layout::{CueTime, Layout};
-use super::meet::Meeting;
+use super::meet::{Means, Meeting, Round};
 use super::moments::Moments;
 use super::spread::{spread_of, told_within};
-use crate::show::{
-    Block, DelayMusic, Fault, Keep, PointName, Severity, Show, TimeExpression, Track,
-};
-use crate::units::{Instant, Share, Span};
+use crate::show::{Block, Fault, Keep, PointName, Severity, Show, TimeExpression, Track};
+use crate::units::{Instant, Span};
 
 /// Everything in `layout` that does not fit.
 pub fn clashes(show: &Show, moments: &Moments, layout: &Layout) -> Vec<Fault> {
@@ -17,7 +15,7 @@ pub fn clashes(show: &Show, moments: &Moments, layout: &Layout) -> Vec<Fault> {
     blocks
         .chain(track_overlaps(show, moments, layout))
         .chain(meets)
-        .chain(not_used_yet(show))
+        .chain(show.tracks.iter().filter_map(vamp_without_bars))
         .collect()
 }
 
@@ -198,17 +196,19 @@ fn overlap(show: &Show, moments: &Moments, before: &Sounding<'_>, after: &Soundi
         "end \"{first}\" earlier (`ends`), with a `fade_out` of {by} to cross-fade, or say `under = true` of one of them"
     );
     let at = after.track.at.clone();
-    let (Some(meet), Some(meeting)) = (&after.track.meets, after.meeting) else {
+    let (Some(means), Some(meeting)) = (Means::of(after.track), after.meeting) else {
         let message = format!("\"{second}\" starts {by} before \"{first}\" ends");
         return Fault::error(at, message).help(end_first);
     };
+    let meet = means.meet;
     let message = format!(
         "\"{second}\" cannot meet {} before \"{first}\" ends: it starts at {}, {by} too early",
         meet.on.anchor,
         told_within(show, after.starts, spread_of(show, moments, &meet.on))
     );
     let later = after.track.entries.iter().find(|entry| {
-        **entry <= meet.hit_at && meeting.wanted - (meet.hit_at - **entry) >= before.free
+        let music = means.music_from(**entry);
+        **entry <= meet.hit_at && meeting.wanted - music >= before.free
     });
     let help = match later {
         Some(entry) => format!(
@@ -264,36 +264,22 @@ fn provisional_until(moments: &Moments, start: Instant, wanted: Instant) -> Opti
     })
 }
 
-/// One word, for the whole show, on what it states and this program does not do yet.
-fn not_used_yet(show: &Show) -> Option<Fault> {
-    let bends = |track: &&Track| {
-        track.meets.is_some() && (track.vamp.is_some() || track.stretch > Share::ZERO)
+/// A vamp that goes round by bars nobody knows.
+fn vamp_without_bars(track: &Track) -> Option<Fault> {
+    track.vamp?;
+    if Round::of(track).is_some() {
+        return None;
+    }
+    let id = &track.id;
+    let (message, help) = match track.bars {
+        None => (
+            format!("nothing says where the bars of \"{id}\" are: its vamp is not used"),
+            "write its tempo and bar, tempo = \"100 bpm\" and bar = \"4 beats\", or step = \"2.4 s\" in the vamp",
+        ),
+        Some(_) => (
+            format!("no whole bar is in the vamp of \"{id}\": it is not used"),
+            "let `from` and `to` be bar lines, at least a bar apart; `first_bar` says where one is",
+        ),
     };
-    let bent: Vec<String> = show
-        .tracks
-        .iter()
-        .filter(bends)
-        .map(|track| format!("\"{}\"", track.id))
-        .collect();
-    let vamps = show.delay_music == DelayMusic::Vamp;
-    let meets = || {
-        format!(
-            "{} meets by when it starts alone, its `vamp` and `stretch` are kept for later",
-            bent.join(", ")
-        )
-    };
-    let message = match (vamps, bent.is_empty()) {
-        (false, true) => return None,
-        (true, true) => HELD_UP.into(),
-        (false, false) => meets(),
-        (true, false) => format!("{HELD_UP}; {}", meets()),
-    };
-    Some(Fault {
-        severity: Severity::Advice,
-        message: format!("not built yet: {message}"),
-        help: String::new(),
-        at: None,
-    })
+    Some(Fault::advice(track.at.clone(), message).help(help))
 }
-
-const HELD_UP: &str = "going round in a vamp when the show is held up: the music fades";

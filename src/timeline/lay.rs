@@ -7,9 +7,10 @@ use std::cell::RefCell;
 
 use super::clock::clock_instant;
 use super::layout::{Begun, CueTime, Facts, Layout, PlayedTrack, Said, SpokenBlock, Version};
-use super::meet;
+use super::meet::{Means, Round, Way, start};
 use super::moments::Moments;
-use crate::show::{Anchor, Name, PointName, Show, TimeExpression};
+use crate::show::{Anchor, Name, PointName, Show, TimeExpression, Track};
+use crate::sound::Course;
 use crate::units::{Instant, Span};
 
 /// Lays everything: full texts first, then the short ones where the full do not fit. `keep` holds the
@@ -78,7 +79,7 @@ struct Table<'a> {
 }
 
 /// What a table knows of one thing.
-#[derive(Clone, Copy)]
+#[derive(Clone)]
 enum Known<T> {
     Not,
     /// Being worked out: to ask again is a circle, which loading has refused.
@@ -193,7 +194,7 @@ impl<'a> Table<'a> {
         if let Some(since) = self.begun.blocks.get(i).copied().flatten() {
             return CueTime::At(since);
         }
-        let known = self.blocks.borrow()[i];
+        let known = self.blocks.borrow()[i].clone();
         match known {
             Known::Is(starts) => starts,
             Known::Asked => CueTime::Orphaned,
@@ -263,8 +264,11 @@ impl<'a> Table<'a> {
             },
             PointName::Hit(hit) => {
                 let hits = &self.show.tracks[i].hits;
-                match hits.iter().find(|(name, _)| name == hit) {
-                    Some((_, at)) => track.starts.map(|start| start + (*at - track.entry)),
+                let hit = hits.iter().find(|(name, _)| name == hit);
+                match hit.map(|(_, at)| (at, track.course.reaches(*at))) {
+                    Some((_, Some(after))) => track.starts.map(|start| start + after),
+                    // Begun after it: when it would have been heard.
+                    Some((at, None)) => track.starts.map(|start| start + (*at - track.entry)),
                     None => CueTime::Orphaned,
                 }
             }
@@ -273,12 +277,13 @@ impl<'a> Table<'a> {
     }
 
     fn track(&self, i: usize) -> PlayedTrack {
-        let known = self.tracks.borrow()[i];
+        let known = self.tracks.borrow()[i].clone();
         match known {
             Known::Is(track) => track,
             Known::Asked => PlayedTrack {
                 starts: CueTime::Orphaned,
                 entry: Span::ZERO,
+                course: Course::default(),
                 fades: None,
                 ends: None,
                 meeting: None,
@@ -286,7 +291,7 @@ impl<'a> Table<'a> {
             Known::Not => {
                 self.tracks.borrow_mut()[i] = Known::Asked;
                 let track = self.place_track(i);
-                self.tracks.borrow_mut()[i] = Known::Is(track);
+                self.tracks.borrow_mut()[i] = Known::Is(track.clone());
                 track
             }
         }
@@ -295,31 +300,32 @@ impl<'a> Table<'a> {
     fn place_track(&self, i: usize) -> PlayedTrack {
         let track = &self.show.tracks[i];
         let round = round(&self.begun.rounds.tracks, i);
-        let preferred = track.entries.first().copied().unwrap_or_default();
-        let begun = self.begun.tracks.get(i).copied().flatten();
+        let begun = self.begun.tracks.get(i).cloned().flatten();
+        let means = Means::of(track);
         let wanted = track.meets.as_ref().map(|meet| self.time(&meet.on, round));
-        let (starts, entry, meeting) = match (begun, &track.meets, wanted) {
-            (Some((start, entry)), Some(meet), Some(CueTime::At(wanted))) => {
-                let meeting = meet::meeting(meet, entry, start, wanted);
-                (CueTime::At(start), entry, Some(meeting))
+        let (starts, course, meeting) = match (begun, means, wanted) {
+            (Some(way), Some(means), Some(CueTime::At(wanted))) => {
+                let meeting = means.meeting(&way, wanted);
+                (CueTime::At(way.start), way.course, Some(meeting))
             }
-            (Some((start, entry)), ..) => (CueTime::At(start), entry, None),
-            (None, Some(meet), Some(CueTime::At(wanted))) => {
+            (Some(way), ..) => (CueTime::At(way.start), way.course, None),
+            (None, Some(means), Some(CueTime::At(wanted))) => {
                 let earliest = self.begun.now.unwrap_or_else(|| self.moments.begin());
-                let meeting = meet::solve(track, meet, wanted, earliest);
-                (CueTime::At(meeting.start), meeting.entry, Some(meeting))
+                let (Way { start, course, .. }, meeting) = start::solve(&means, wanted, earliest);
+                (CueTime::At(start), course, Some(meeting))
             }
-            (None, Some(_), Some(no_time)) => (no_time, preferred, None),
+            (None, Some(_), Some(no_time)) => (no_time, as_planned(track), None),
             _ => {
                 let starts = track.starts.as_ref();
                 let starts = starts.map_or(CueTime::Free, |starts| self.time(starts, round));
-                (starts, preferred, None)
+                (starts, as_planned(track), None)
             }
         };
-        let (fades, ends) = self.track_end(i, round, starts, entry);
+        let (fades, ends) = self.track_end(i, round, starts, &course);
         PlayedTrack {
             starts,
-            entry,
+            entry: course.entry,
+            course,
             fades,
             ends,
             meeting,
@@ -332,14 +338,14 @@ impl<'a> Table<'a> {
         i: usize,
         round: usize,
         starts: CueTime,
-        entry: Span,
+        course: &Course,
     ) -> (Option<Instant>, Option<Instant>) {
         let track = &self.show.tracks[i];
         let Some(start) = starts.instant() else {
             return (None, None);
         };
         let length = self.facts.track_lengths.get(i).copied().unwrap_or_default();
-        let own_end = start + (length - entry);
+        let own_end = course.ends(start, length);
         let stated = track
             .ends
             .as_ref()
@@ -352,6 +358,16 @@ impl<'a> Table<'a> {
             }
             None => (None, Some(own_end)),
         }
+    }
+}
+
+/// A track from its preferred entry, with the bars that are planned to come again.
+pub fn as_planned(track: &Track) -> Course {
+    let entry = track.entries.first().copied().unwrap_or_default();
+    let round = Round::of(track).filter(|round| entry < round.to);
+    Course {
+        joins: round.map_or(Vec::new(), |round| round.joins(round.planned)),
+        ..Course::plain(entry)
     }
 }
 

@@ -1,6 +1,7 @@
 //! Everything but flight, on one clock: what a laying is made from and what it gives.
 
-use super::meet::Meeting;
+use super::meet::{Meeting, Way};
+use crate::sound::Course;
 use crate::units::{Instant, Span};
 
 /// Which words of a block are said.
@@ -29,8 +30,8 @@ pub struct Begun {
     pub blocks: Vec<Option<Instant>>,
     /// How far each block is; nothing counts as ahead.
     pub said: Vec<Said>,
-    /// Tracks committed or playing: start and entry.
-    pub tracks: Vec<Option<(Instant, Span)>>,
+    /// Tracks committed or playing: since when, and how.
+    pub tracks: Vec<Option<Way>>,
     /// How often each block, track, call, silence is through: the flying of its figure it now serves.
     pub rounds: Rounds,
     /// Nothing can start before this; `None`: before the display begins.
@@ -93,12 +94,14 @@ pub struct SpokenBlock {
 }
 
 /// A track on the clock.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct PlayedTrack {
     /// When it starts.
     pub starts: CueTime,
     /// Where in the track.
     pub entry: Span,
+    /// How it is played through from there.
+    pub course: Course,
     /// When its fade out begins, if something ends it before its own end.
     pub fades: Option<Instant>,
     /// When it is silent.

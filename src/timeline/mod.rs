@@ -6,7 +6,7 @@
 //! * [`prior`]: how sharply those are known before anything is seen.
 //! * [`spread`]: how sharply a time that hangs on them is known.
 //! * [`lay`]: blocks, tracks, calls and silences laid on those moments, which gives a [`layout`].
-//! * [`meet`]: where and when a track starts so that its hit falls on an instant of flight.
+//! * [`meet`]: how a track is started and played through so that its hit falls on an instant of flight.
 //! * [`clash`] and [`slot`]: what does not fit.
 //! * [`plan`]: all of it, as planned; it never changes while a show runs.
 
@@ -23,7 +23,7 @@ pub mod slot;
 pub mod spread;
 
 pub use layout::{Begun, CueTime, Facts, Layout, PlayedTrack, Rounds, Said, SpokenBlock, Version};
-pub use meet::Meeting;
+pub use meet::{Meeting, Way};
 pub use moments::{Expected, FigureTimes, Moments};
 pub use plan::Plan;
 pub use spread::spread_of;

@@ -99,7 +99,7 @@ impl Planned {
 
     pub fn track(&self, id: &str) -> PlayedTrack {
         let i = self.show.tracks.iter().position(|t| t.id == id);
-        self.plan.layout.tracks[i.expect("a track")]
+        self.plan.layout.tracks[i.expect("a track")].clone()
     }
 
     pub fn call(&self, id: &str) -> f64 {

@@ -144,6 +144,9 @@ id = "hymn"
 file = "hymn.flac"
 fade_out = "4 s"
 hits = { last_verse = "0:48.000" }
+bar = "3 s"
+vamp = { from = "0:12.000", to = "0:24.000" }
+stretch = "3 %"
 meets = { hit = "last_verse", on = "memorial.abeam", within = "1 s", if_missed = "late" }
 
 [[track]]

@@ -113,7 +113,7 @@ impl Session {
         let begun = Begun {
             blocks: self.blocks.iter().map(|block| block.since).collect(),
             said: self.blocks.iter().map(said).collect(),
-            tracks: self.tracks.iter().map(|track| track.begun).collect(),
+            tracks: (0..self.tracks.len()).map(|i| self.way(i)).collect(),
             rounds: Rounds {
                 blocks: self.blocks.iter().map(|block| block.round).collect(),
                 tracks: self.tracks.iter().map(|track| track.round).collect(),

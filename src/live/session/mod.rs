@@ -9,6 +9,7 @@ mod cues;
 mod expect;
 mod hands;
 mod marks;
+mod meets;
 mod view;
 mod words;
 
@@ -17,10 +18,11 @@ use std::sync::Arc;
 
 use super::event::{Act, Effect, Event, What};
 use crate::flight::{self, Entry, Flight};
-use crate::show::{DelayMusic, Name, Severity, Show};
+use crate::show::{Name, Severity, Show};
 use crate::timeline::{Expected, Layout, Moments, Plan};
 use crate::units::{Gain, Instant, Span};
 
+pub use crate::timeline::meet::LEAD;
 pub use ask::Ask;
 pub use change::Orphan;
 pub use cues::{BlockCue, CallCue, SilenceCue, TrackCue};
@@ -31,8 +33,6 @@ pub use view::{Aloft, Next, NextKind};
 
 /// What depends on "still not happened" is re-solved on this grid.
 const GRID: Span = Span::from_ms(250);
-/// A start is fixed this long before it sounds; nothing changes after that.
-pub const LEAD: Span = Span::from_ms(500);
 /// Everything fades this fast on a knock-it-off.
 const KNOCK_IT_OFF_FADE: Span = Span::from_ms(2_000);
 /// Everything is silent this fast on an accident.
@@ -103,6 +103,8 @@ pub struct Session {
     flight: Flight,
     chains: Chains,
     marks: Vec<TakenMark>,
+    /// How much has happened, ticks apart.
+    happened: u64,
     ask: Option<Ask>,
     audible: Vec<Instant>,
     moments: Moments,
@@ -137,6 +139,7 @@ impl Session {
             programme,
             flight: plan.flight.clone(),
             marks: Vec::new(),
+            happened: 0,
             ask: None,
             audible: Vec::new(),
             moments: plan.moments.clone(),
@@ -189,6 +192,9 @@ impl Session {
     }
 
     fn take(&mut self, what: &What) {
+        if *what != What::Tick {
+            self.happened += 1;
+        }
         match what {
             What::Tick => {}
             What::Mark(mark) => self.take_mark(mark),
@@ -239,10 +245,7 @@ impl Session {
         for i in unflown {
             self.programme[i].held = true;
         }
-        // Going round in a vamp is not built yet: until it is, music fades in either case.
-        match self.show.delay_music {
-            DelayMusic::Fade | DelayMusic::Vamp => self.fade_for_delay(),
-        }
+        self.hold_music_up(self.show.delay_music);
         self.notice("Held up after the present figure".into());
         self.expect();
     }
@@ -256,6 +259,7 @@ impl Session {
         for flying in &mut self.programme {
             flying.held = false;
         }
+        self.leave_vamps();
         self.notice("The show goes on".into());
         self.expect();
     }

@@ -192,8 +192,28 @@ impl Session {
     /// Where a sounding track is, in the track.
     pub fn playhead(&self, track: usize) -> Option<Span> {
         let cue = self.tracks.get(track)?;
-        let (start, entry) = cue.begun.filter(|_| cue.state == CueState::Running)?;
-        Some(entry + (self.now - start))
+        let (start, _) = cue.begun.filter(|_| cue.state == CueState::Running)?;
+        Some(cue.course.place_at(self.now - start))
+    }
+
+    /// When a place of a sounding track is heard for the last time; `None` where it has been passed.
+    pub fn heard_at(&self, track: usize, place: Span) -> Option<Instant> {
+        let cue = self.tracks.get(track)?;
+        let (start, _) = cue.begun.filter(|_| cue.state == CueState::Running)?;
+        let at = start + cue.course.reaches(place)?;
+        (at > self.now).then_some(at)
+    }
+
+    /// How many bars of its vamp a track still plays again.
+    pub fn bars_to_come(&self, track: usize) -> u32 {
+        let (Some(cue), Some(laid)) = (self.tracks.get(track), self.layout.tracks.get(track))
+        else {
+            return 0;
+        };
+        match cue.begun {
+            Some((start, _)) => cue.course.bars_after(self.now - start),
+            None => laid.course.bars(),
+        }
     }
 
     /// When the hush that is on now ends.

@@ -1,7 +1,8 @@
 //! Flight: where the aircraft is and when.
 //!
 //! * [`air`]: the atmosphere and the speeds in it. [`wind`]: the wind in the site frame. [`metar`]: both from a report.
-//! * `speed`, `legs`, `track`: flying one leg. `path`: a figure's legs in order. `points`: what they meet. `hush`: what is heard.
+//! * `legs`: flying one leg, by `integrate`, to a `track`. `speed`, `craft`, `attitude`: what it flies with. `cannot`: why it cannot.
+//! * `path`: a figure's legs in order. `begins`: what is said of their beginnings. `points`: what they meet. `hush`: what is heard.
 //! * [`arrival`]: from a place and a speed to crowd centre, and backwards.
 //! * [`fly`]: a list of figures, flown.
 //!
@@ -13,8 +14,8 @@
 //! the sides of the crowd change, and so do the pilot's left and right. A figure without a hold is inbound
 //! from the start of the runs that lead to its first pass.
 //!
-//! What is simple in the model, for now: legs are level, and a leg's height is there from its start;
-//! an aircraft rolls into and out of turns at once. A run to centre or to a place goes along the display
+//! What is simple in the model: the aircraft is a point with a lift direction; it rolls into and out of
+//! turns at once, and a path up to 15 degrees off a run's own is taken to it at once. A level run to centre or to a place goes along the display
 //! line, the way it is headed, and closes on the line if a turn has left it; so does a run for a distance
 //! or a time that is headed within 30 degrees of the line, and any other goes straight on. A figure that
 //! several aircraft fly is flown as one. The acceleration of wind shear is neglected.
@@ -48,7 +49,7 @@ use crate::show::{Day, Fault, Figure, Leg, Manner, Name, PointName, Show};
 use crate::units::{Span, Speed};
 use air::Air;
 use craft::Craft;
-use path::{FlownLeg, Pilot, fly_legs};
+use path::{Alike, FlownLeg, Pilot, fly_legs};
 use points::{Met, Way};
 use track::{State, Track};
 use wind::Wind;
@@ -131,8 +132,10 @@ impl Crew<'_> {
             .copied()
             .unwrap_or(Pilot::NEW);
         self.world.craft = self.craft(figure);
-        let fly_in = |world: &World| fly_legs(world, figure, legs, entry.mirrored, pilot);
-        let flown = fly_in(&self.world);
+        let fly_in = |world: &World, alike: Option<Alike<'_>>| {
+            fly_legs(world, figure, legs, entry.mirrored, pilot, alike)
+        };
+        let flown = fly_in(&self.world, None);
         let whole = flown.fault.is_none();
         self.faults.extend(flown.remarks);
         self.faults.extend(flown.fault);
@@ -145,7 +148,11 @@ impl Crew<'_> {
                 wind: self.world.wind.with_more_along(change),
                 ..self.world.clone()
             };
-            let legs = fly_in(&world).legs;
+            let alike = Alike {
+                legs: &flown.legs,
+                more: change.mps(),
+            };
+            let legs = fly_in(&world, Some(alike)).legs;
             points::points(figure, &legs, false, &mut Vec::new())
         };
         let slower_and_faster = [in_wind(-WIND_CHANGE), in_wind(WIND_CHANGE)];

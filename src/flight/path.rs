@@ -7,10 +7,13 @@ use super::begins;
 use super::cannot::CannotFly;
 use super::legs::{Begin, Flown};
 use super::track::{State, Track};
-use super::vector::UP;
+use super::vector::{UP, Vector};
 use super::world::World;
 use crate::show::{Fault, Figure, Leg, Motion, Place, Side};
 use crate::units::{Airspeed, Length, Span};
+
+/// What differs by less begins the same: m, m/s.
+const SAME: f64 = 1e-6;
 
 /// What an aircraft takes from one figure to the next.
 #[derive(Debug, Clone, Copy)]
@@ -39,6 +42,8 @@ pub(super) struct FlownLeg {
     pub pass: bool,
     pub track: Track,
     pub at: Range<usize>,
+    /// Where and how fast it began, and how it ended; `None` for a hold.
+    begun: Option<(Here, Option<Airspeed>, Airspeed, Attitude)>,
 }
 
 /// What sort of leg it was.
@@ -72,12 +77,21 @@ impl Pilot {
     };
 }
 
+/// The same figure flown from the same start in another wind.
+#[derive(Clone, Copy)]
+pub(super) struct Alike<'a> {
+    pub legs: &'a [FlownLeg],
+    /// How much more wind there is along the display line now, m/s, at every height.
+    pub more: f64,
+}
+
 /// A figure being flown.
 struct Flying<'a> {
     world: &'a World,
     figure: &'a Figure,
     mirrored: bool,
     pilot: Pilot,
+    alike: Option<Alike<'a>>,
     flown: Vec<FlownLeg>,
     remarks: Vec<Fault>,
 }
@@ -93,19 +107,22 @@ pub(super) struct Here {
     has_height: bool,
 }
 
-/// Flies `legs` of `figure` as far as they go.
+/// Flies `legs` of `figure` as far as they go. What goes the same way through the air as it did in
+/// another wind is taken from there.
 pub(super) fn fly_legs(
     world: &World,
     figure: &Figure,
     legs: &[Leg],
     mirrored: bool,
     pilot: Pilot,
+    alike: Option<Alike<'_>>,
 ) -> FlownLegs {
     let mut flying = Flying {
         world,
         figure,
         mirrored,
         pilot,
+        alike,
         flown: Vec::new(),
         remarks: Vec::new(),
     };
@@ -264,6 +281,7 @@ impl Flying<'_> {
             pass: false,
             track,
             at: at.clone(),
+            begun: None,
         });
         Ok(Here { state, ..begun })
     }
@@ -284,7 +302,10 @@ impl Flying<'_> {
             track,
             speed,
             attitude,
-        } = begin.fly(leg).map_err(|why| Some(self.fault(leg, why)))?;
+        } = match self.as_in_the_other_wind(here, leg) {
+            Some(flown) => flown,
+            None => begin.fly(leg).map_err(|why| Some(self.fault(leg, why)))?,
+        };
         let begun = begins::Begun {
             figure: self.figure,
             leg,
@@ -300,7 +321,7 @@ impl Flying<'_> {
         if here.moves {
             self.remarks.extend(begun.jump_of_speed(track.start()));
         }
-        self.pilot.speed = Some(speed);
+        let spoken = self.pilot.speed.replace(speed);
         let state = *track.end();
         self.pilot.height = Some(Length::from_m(state.place[2]));
         let kind = match leg.motion {
@@ -312,12 +333,38 @@ impl Flying<'_> {
             pass: leg.pass,
             track,
             at: leg.at.clone(),
+            begun: Some((*here, spoken, speed, attitude)),
         });
         Ok(Here {
             state,
             attitude,
             moves: true,
             has_height: true,
+        })
+    }
+
+    /// The leg as it was flown in the other wind, if it begins the same way through the air and goes by the
+    /// air alone.
+    fn as_in_the_other_wind(&self, here: &Here, leg: &Leg) -> Option<Flown> {
+        let alike = self.alike?;
+        let other = alike.legs.get(self.flown.len())?;
+        let (begun, spoken, speed, attitude) = other.begun.as_ref()?;
+        let near = |a: Vector, b: Vector| (0..3).all(|i| (a[i] - b[i]).abs() < SAME);
+        let same_speed = match (spoken, self.pilot.speed) {
+            (Some(a), Some(b)) => (a.value() - b.value()).abs() < SAME,
+            (a, b) => a.is_none() && b.is_none(),
+        };
+        let same = same_speed
+            && here.moves
+            && begun.moves
+            && (here.state.place[2] - begun.state.place[2]).abs() < SAME
+            && near(here.state.air, begun.state.air)
+            && near(here.attitude.lift, begun.attitude.lift)
+            && near(here.attitude.nose, begun.attitude.nose);
+        (same && leg.motion.goes_by_the_air()).then(|| Flown {
+            track: other.track.drifted(&here.state, alike.more),
+            speed: *speed,
+            attitude: *attitude,
         })
     }
 

@@ -1,6 +1,6 @@
 //! A flown piece of path, dense enough to ask where the aircraft was at any instant of it.
 
-use super::vector::{Vector, length};
+use super::vector::{Vector, length, plus};
 
 /// Finer than any time the program states, in halvings of a step.
 const HALVINGS: usize = 50;
@@ -75,6 +75,25 @@ impl Track {
         self.rest.extend(other.rest);
     }
 
+    /// The same way through the air, begun from `start` and with `more` wind along the display line.
+    pub fn drifted(&self, start: &State, more: f64) -> Track {
+        let from = self.first;
+        let state = |state: &State| State {
+            t: start.t + (state.t - from.t),
+            place: [
+                start.place[0] + (state.place[0] - from.place[0]) + more * (state.t - from.t),
+                start.place[1] + (state.place[1] - from.place[1]),
+                state.place[2],
+            ],
+            ground: plus(state.ground, more, [1.0, 0.0, 0.0]),
+            ..*state
+        };
+        Track {
+            first: state(&from),
+            rest: self.rest.iter().map(state).collect(),
+        }
+    }
+
     /// The state at `t`, held to the track's own time.
     pub fn at(&self, t: f64) -> State {
         let next = self.rest.partition_point(|state| state.t < t);
@@ -113,8 +132,17 @@ impl Track {
         let step = if still { duration } else { step };
         // Rounding does not make one more of them, next to the end.
         let whole = (duration / step - 1e-6).ceil().max(0.0) as usize;
+        let mut before = &self.first;
+        let mut rest = self.rest.as_slice();
         (0..whole)
-            .map(move |i| self.at(self.first.t + i as f64 * step))
+            .map(move |i| {
+                let t = self.first.t + i as f64 * step;
+                while let Some((next, later)) = rest.split_first().filter(|(next, _)| next.t < t) {
+                    (before, rest) = (next, later);
+                }
+                rest.first()
+                    .map_or(*before, |after| between(before, after, t))
+            })
             .chain(std::iter::once(*self.end()))
     }
 }

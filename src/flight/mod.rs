@@ -1,8 +1,9 @@
 //! Flight: where the aircraft is and when.
 //!
 //! * [`air`]: the atmosphere and the speeds in it. [`wind`]: the wind in the site frame. [`metar`]: both from a report.
-//! * `speed`, `legs`, `track`: flying one leg. `path`: a figure's legs in order. `points`: what they meet. `hush`: what is heard. `gusts`: what
-//!   they do to times.
+//! * `legs`: flying one leg, by `integrate`, to a `track`. `speed`, `craft`, `attitude`: what it flies with. `cannot`: why it cannot.
+//! * `path`: a figure's legs in order. `begins`: what is said of their beginnings. `reposition`: the way to where one begins.
+//! * `points`: what the legs meet. `hush`: what is heard. `gusts`: what they do to times.
 //! * [`arrival`]: from a place and a speed to crowd centre, and backwards.
 //! * [`entries`]: what a profile flies, in order. [`fly`]: such a list, flown.
 //!

@@ -1,6 +1,6 @@
 //! A flown piece of path, dense enough to ask where the aircraft was at any instant of it.
 
-use super::vector::{Vector, length};
+use super::vector::{Vector, length, plus};
 
 /// Finer than any time the program states, in halvings of a step.
 const HALVINGS: usize = 50;
@@ -121,8 +121,17 @@ impl Track {
         let step = if still { duration } else { step };
         // Rounding does not make one more of them, next to the end.
         let whole = (duration / step - 1e-6).ceil().max(0.0) as usize;
+        let mut before = &self.first;
+        let mut rest = self.rest.as_slice();
         (0..whole)
-            .map(move |i| self.at(self.first.t + i as f64 * step))
+            .map(move |i| {
+                let t = self.first.t + i as f64 * step;
+                while let Some((next, later)) = rest.split_first().filter(|(next, _)| next.t < t) {
+                    (before, rest) = (next, later);
+                }
+                rest.first()
+                    .map_or(*before, |after| between(before, after, t))
+            })
             .chain(std::iter::once(*self.end()))
     }
 }

@@ -3,8 +3,8 @@
 use abeam::show::load::read;
 use abeam::show::report::{Look, report};
 use abeam::show::{
-    Go, IfMissed, Keep, Leg, LoadError, Manner, Place, RunUntil, Severity, Show, Side, Source,
-    StandPlace, TurnBy, TurnTowards, Vamp, VampStep, load,
+    ClimbPower, Go, IfMissed, Keep, LegSpeed, LoadError, Manner, Motion, Place, RunUntil, Severity,
+    Show, Side, Source, StandPlace, TurnBy, TurnTowards, Vamp, VampStep, load,
 };
 use abeam::units::{Airspeed, Length, Span, Speed};
 
@@ -72,60 +72,45 @@ fn the_sample_is_a_show_and_every_key_arrives() {
         "9 kt gusting 20"
     );
     assert_eq!(show.day.wind[1].height, Length::from_m(3000.0 * 0.3048));
-    assert_eq!(show.aircraft[0].climb_power, Some(Speed::from_mps(60.0)));
+    assert_eq!(
+        show.aircraft[0].climb_power,
+        Some(ClimbPower::Everywhere(Speed::from_mps(60.0)))
+    );
 
     let arrival = &show.figures[0];
     assert_eq!((arrival.aircraft.len(), arrival.from), (2, Side::Right));
     let Manner::Flown(legs) = &arrival.manner else {
         panic!("the arrival is flown")
     };
-    assert!(matches!(legs[0], Leg::Hold { expect, .. } if expect == Span::from_s(60.0)));
-    assert!(matches!(
-        legs[1],
-        Leg::Run {
-            until: RunUntil::Centre,
-            pass: true,
-            ..
-        }
-    ));
-    let Leg::Run {
-        until: RunUntil::Time(time),
-        speed: Some(speed),
-        ..
-    } = &legs[2]
-    else {
+    assert!(matches!(legs[0].motion, Motion::Hold { expect, .. } if expect == Span::from_s(60.0)));
+    let ends = |leg: usize| match legs[leg].motion {
+        Motion::Run { until, pitch: None } => (until, legs[leg].pass),
+        ref other => panic!("{other:?}"),
+    };
+    assert_eq!(ends(1), (RunUntil::Centre, true));
+    assert_eq!(ends(2), (RunUntil::Time(Span::from_s(20.0)), false));
+    let Some(LegSpeed::Changed { to, gain }) = legs[2].speed else {
         panic!("{:?}", legs[2])
     };
-    assert_eq!(
-        (*time, speed.speed),
-        (
-            Span::from_s(20.0),
-            Airspeed::Calibrated(Speed::from_kt(300.0))
-        )
-    );
-    assert!(
-        speed
-            .gain
-            .is_some_and(|gain| (gain.mps2() - 4.0 * 1852.0 / 3600.0).abs() < 1e-9)
-    );
+    assert_eq!(to, Airspeed::Calibrated(Speed::from_kt(300.0)));
+    assert!((gain.mps2() - 4.0 * 1852.0 / 3600.0).abs() < 1e-9);
     assert!(matches!(
-        legs[3],
-        Leg::Turn {
+        legs[3].motion,
+        Motion::Turn {
             towards: TurnTowards::Away,
             by: TurnBy::Bank(_),
             ..
         }
     ));
     assert!(matches!(
-        legs[4],
-        Leg::Run {
-            until: RunUntil::Place(Place {
+        ends(4),
+        (
+            RunUntil::Place(Place {
                 side: Some(Side::Right),
                 ..
             }),
-            pass: false,
-            ..
-        }
+            false
+        )
     ));
     let Manner::Timed { takes, passes } = &show.figures[2].manner else {
         panic!("the mirror is timed")

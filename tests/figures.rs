@@ -3,9 +3,7 @@
 mod flights;
 
 use abeam::flight::{Flight, FlownFigure};
-use abeam::show::{
-    Figure, Leg, Place, PointName, RunUntil, Severity, Side, SpeedPlan, TurnTowards,
-};
+use abeam::show::{Figure, Leg, LegSpeed, Place, PointName, RunUntil, Severity, Side, TurnTowards};
 use abeam::units::{Acceleration, Airspeed, Length, Speed};
 use flights::*;
 
@@ -78,9 +76,9 @@ fn a_metre_a_second_of_tailwind_shortens_a_run_by_its_distance_over_speed_square
 #[test]
 fn a_speed_that_changes_evenly_takes_the_mean_of_both() {
     // From 100 to 140 m/s at 2 m/s² takes 20 s and 2,400 m; the other 1,600 m take 1,600/140 s.
-    let change = SpeedPlan {
-        speed: Airspeed::True(Speed::from_mps(140.0)),
-        gain: Some(Acceleration::from_mps2(2.0)),
+    let change = LegSpeed::Changed {
+        to: Airspeed::True(Speed::from_mps(140.0)),
+        gain: Acceleration::from_mps2(2.0),
     };
     let flown = fly_one(
         figure(
@@ -237,17 +235,14 @@ fn only_fault(flight: &Flight) -> (String, Severity, std::ops::Range<usize>) {
 #[test]
 fn what_cannot_be_flown_is_a_fault_on_its_leg() {
     let change = |gain: f64| {
-        Some(SpeedPlan {
-            speed: Airspeed::True(Speed::from_mps(140.0)),
-            gain: Some(Acceleration::from_mps2(gain)),
+        Some(LegSpeed::Changed {
+            to: Airspeed::True(Speed::from_mps(140.0)),
+            gain: Acceleration::from_mps2(gain),
         })
     };
-    let climb = |height: f64| Leg::Run {
-        until: RunUntil::Centre,
-        speed: tas(100.0),
+    let climb = |height: f64| Leg {
         height: Some(Length::from_m(height)),
-        pass: true,
-        at: 20..30,
+        ..to_centre(tas(100.0))
     };
     let turn_back = turn(180.0, TurnTowards::Away, 60.0, tas(100.0));
     let ground = held(Airspeed::Ground(Speed::from_mps(100.0)));

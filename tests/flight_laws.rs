@@ -7,7 +7,9 @@ use abeam::flight::air::Air;
 use abeam::flight::arrival::{Arrival, RunIn};
 use abeam::flight::wind::WindVector;
 use abeam::flight::{CannotFly, FlownFigure};
-use abeam::show::{Leg, Place, RunUntil, Side, SpeedPlan, TurnBy, TurnTowards, WindAt};
+use abeam::show::{
+    Leg, LegSpeed, Motion, Place, RunUntil, Side, TurnBy, TurnTowards, TurnUntil, WindAt,
+};
 use abeam::units::{Acceleration, Airspeed, Angle, Length, Pressure, Span, Speed, Temperature};
 use flights::*;
 use proptest::prelude::*;
@@ -72,9 +74,12 @@ fn wild_speed() -> impl Strategy<Value = Airspeed> {
     ]
 }
 
-fn wild_plan() -> impl Strategy<Value = Option<SpeedPlan>> {
+fn wild_plan() -> impl Strategy<Value = Option<LegSpeed>> {
     let gain = proptest::option::of(wild().prop_map(Acceleration::from_mps2));
-    let plan = (wild_speed(), gain).prop_map(|(speed, gain)| SpeedPlan { speed, gain });
+    let plan = (wild_speed(), gain).prop_map(|(to, gain)| match gain {
+        Some(gain) => LegSpeed::Changed { to, gain },
+        None => LegSpeed::Held(to),
+    });
     proptest::option::of(plan)
 }
 
@@ -88,11 +93,16 @@ fn wild_height() -> impl Strategy<Value = Option<Length>> {
 }
 
 fn wild_leg() -> impl Strategy<Value = Leg> {
-    let hold = (wild_place(), wild(), wild()).prop_map(|(place, expect, spread)| Leg::Hold {
-        place,
-        expect: s(expect),
-        spread: s(spread),
-        at: 0..1,
+    let hold = (wild_place(), wild(), wild()).prop_map(|(place, expect, spread)| {
+        let (expect, spread) = (s(expect), s(spread));
+        Leg::new(
+            Motion::Hold {
+                place,
+                expect,
+                spread,
+            },
+            0..1,
+        )
     });
     let until = prop_oneof![
         Just(RunUntil::Centre),
@@ -101,12 +111,11 @@ fn wild_leg() -> impl Strategy<Value = Leg> {
         wild().prop_map(|t| RunUntil::Time(s(t))),
     ];
     let run = (until, wild_plan(), wild_height(), any::<bool>()).prop_map(
-        |(until, speed, height, pass)| Leg::Run {
-            until,
+        |(until, speed, height, pass)| Leg {
             speed,
             height,
             pass,
-            at: 0..1,
+            ..Leg::new(Motion::Run { until, pitch: None }, 0..1)
         },
     );
     let by = prop_oneof![
@@ -121,13 +130,13 @@ fn wild_leg() -> impl Strategy<Value = Leg> {
         Just(TurnTowards::Away),
     ];
     let turn = (wild(), way, by, wild_plan(), wild_height()).prop_map(
-        |(angle, towards, by, speed, height)| Leg::Turn {
-            angle: Angle::from_deg(angle),
-            towards,
-            by,
-            speed,
-            height,
-            at: 0..1,
+        |(angle, towards, by, speed, height)| {
+            let until = TurnUntil::Angle(Angle::from_deg(angle));
+            Leg {
+                speed,
+                height,
+                ..Leg::new(Motion::Turn { until, towards, by }, 0..1)
+            }
         },
     );
     prop_oneof![1 => hold, 3 => run, 2 => turn]

@@ -6,7 +6,7 @@
 mod flights;
 
 use abeam::flight::FlownFigure;
-use abeam::show::{Leg, PointName, TurnBy, TurnTowards};
+use abeam::show::{Leg, Motion, PointName, TurnBy, TurnTowards};
 use abeam::units::{Airspeed, Speed, quantity::FOOT};
 use flights::{after, figure, fly_one, held, hold, m, run_for, turn, wind};
 
@@ -58,12 +58,9 @@ fn a_turn_by_load_factor_is_the_turn_by_the_bank_that_carries_it() {
     // Handbook: a level turn at 60 degrees of bank pulls 2 g.
     let fly = |by: TurnBy| {
         let mut legs = vec![hold(6_000.0), run_for(1_000.0)];
-        let Leg::Run { speed, .. } = &mut legs[1] else {
-            unreachable!()
-        };
-        *speed = flights::tas(100.0);
+        legs[1].speed = flights::tas(100.0);
         let mut turn = turn(90.0, TurnTowards::PilotsLeft, 30.0, None);
-        if let Leg::Turn { by: how, .. } = &mut turn {
+        if let Motion::Turn { by: how, .. } = &mut turn.motion {
             *how = by;
         }
         legs.push(turn);

@@ -11,7 +11,7 @@ use super::legs::{Run, RunEnd};
 use super::speed::{CannotFly, Conditions, SpeedLaw, ensure};
 use super::track::State;
 use super::wind::WindVector;
-use crate::show::SpeedPlan;
+use crate::show::LegSpeed;
 use crate::units::{Acceleration, Airspeed, Angle, Length, Span, Speed};
 
 /// An aircraft on its way to crowd centre.
@@ -67,10 +67,7 @@ impl RunIn {
             parcel: air.at(self.height),
             wind: self.wind,
         };
-        let plan = self.change.map(|(speed, gain)| SpeedPlan {
-            speed,
-            gain: Some(gain),
-        });
+        let plan = self.change.map(|(to, gain)| LegSpeed::Changed { to, gain });
         let course = [1.0, 0.0];
         let line = line_distance.m();
         let run = Run {

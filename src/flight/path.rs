@@ -7,7 +7,9 @@ use super::legs::{Flown, Run, RunEnd, Turn};
 use super::speed::{CannotFly, Conditions, SpeedLaw, ensure};
 use super::track::{State, Track};
 use super::wind::Wind;
-use crate::show::{Fault, Figure, Leg, Place, RunUntil, Side, SpeedPlan, TurnTowards};
+use crate::show::{
+    Fault, Figure, Leg, LegSpeed, Motion, Place, RunUntil, Side, TurnTowards, TurnUntil,
+};
 use crate::units::{Airspeed, Length, Span};
 
 /// Headed nearer than this to the display line, a run takes to it (cosine of 30 degrees).
@@ -134,16 +136,15 @@ impl Flying<'_> {
         }
         let mut here = self.begin(legs)?;
         for leg in legs {
-            let flown = match leg {
-                Leg::Hold {
+            let flown = match leg.motion {
+                Motion::Hold {
                     place,
                     expect,
                     spread,
-                    at,
-                } => self.hold(here.t, *place, *expect, *spread, first_height(legs), at)?,
-                Leg::Run { at, .. } | Leg::Turn { at, .. } => self
+                } => self.hold(here.t, place, expect, spread, first_height(legs), &leg.at)?,
+                _ => self
                     .move_on(&here, leg)
-                    .map_err(|why| Some(self.fault(at, why)))?,
+                    .map_err(|why| Some(self.fault(&leg.at, why)))?,
             };
             here = *flown.track.end();
             self.flown.push(flown);
@@ -160,8 +161,9 @@ impl Flying<'_> {
             .iter()
             .copied()
             .reduce(|a, b| if b.m() > a.m() { b } else { a });
-        let place = match (legs.first(), self.pilot.whereabouts, outermost) {
-            (Some(Leg::Hold { place, .. }), _, _) => *place,
+        let first = legs.first().map(|leg| &leg.motion);
+        let place = match (first, self.pilot.whereabouts, outermost) {
+            (Some(Motion::Hold { place, .. }), _, _) => *place,
             (_, Whereabouts::Known(state), _) => return Ok(state),
             (_, _, Some(out)) => Place { out, side: None },
             (_, Whereabouts::Lost, None) => return Err(None),
@@ -238,62 +240,64 @@ impl Flying<'_> {
 
     /// Flies a leg that moves.
     fn move_on(&mut self, here: &State, leg: &Leg) -> Result<FlownLeg, CannotFly> {
-        let (Leg::Run { height, at, .. } | Leg::Turn { height, at, .. }) = leg else {
-            return Err(CannotFly::NegativeLength);
-        };
-        let height = height.or(self.pilot.height).ok_or(CannotFly::NoHeight)?;
+        let height = leg
+            .height
+            .or(self.pilot.height)
+            .ok_or(CannotFly::NoHeight)?;
         ensure(height.m() >= 0.0, CannotFly::HeightBelowSite)?;
         let conditions = Conditions {
             parcel: self.world.air.at(height),
             wind: self.world.wind.at(height),
         };
-        let (kind, flown) = match leg {
-            Leg::Run {
-                until, speed, pass, ..
-            } => {
-                let on_line = along_line(here, *until)?;
+        let (kind, flown) = match leg.motion {
+            Motion::Run { until, pitch: None } => {
+                let on_line = along_line(here, until)?;
                 let course = on_line.map_or_else(|| straight_on(here), |way| [way, 0.0]);
                 let run = Run {
                     conditions,
-                    speed: self.speed(&conditions, *speed, Some(course))?,
+                    speed: self.speed(&conditions, leg.speed, Some(course))?,
                     course,
                     line: on_line.map(|_| self.world.line),
                     height: height.m(),
                 };
-                let end = self.run_end(here, course, *until)?;
+                let end = self.run_end(here, course, until)?;
                 let way = course[0].signum();
-                (LegKind::Run { way, pass: *pass }, run.fly(here, end)?)
+                (
+                    LegKind::Run {
+                        way,
+                        pass: leg.pass,
+                    },
+                    run.fly(here, end)?,
+                )
             }
-            Leg::Turn {
-                angle,
+            Motion::Turn {
+                until: TurnUntil::Angle(angle),
                 towards,
                 by,
-                speed,
-                ..
             } => {
                 let turn = Turn {
                     conditions,
-                    speed: self.speed(&conditions, *speed, None)?,
+                    speed: self.speed(&conditions, leg.speed, None)?,
                     angle: angle.rad(),
-                    sense: self.sense(here, *towards)?,
-                    by: *by,
+                    sense: self.sense(here, towards)?,
+                    by,
                     height: height.m(),
                 };
                 (LegKind::Turn, turn.fly(here)?)
             }
-            Leg::Hold { .. } => return Err(CannotFly::NegativeLength),
+            _ => return Err(CannotFly::NotYet),
         };
         let Flown { track, speed } = flown;
         self.pilot.speed = Some(speed);
         self.pilot.height = Some(height);
-        let at = at.clone();
+        let at = leg.at.clone();
         Ok(FlownLeg { kind, track, at })
     }
 
     fn speed(
         &self,
         conditions: &Conditions,
-        plan: Option<SpeedPlan>,
+        plan: Option<LegSpeed>,
         course: Option<[f64; 2]>,
     ) -> Result<SpeedLaw, CannotFly> {
         SpeedLaw::new(conditions, plan, self.pilot.speed, course)
@@ -312,6 +316,7 @@ impl Flying<'_> {
             RunUntil::Distance(far) if far.m() >= 0.0 => RunEnd::Along(far.m()),
             RunUntil::Distance(_) => return Err(CannotFly::NegativeLength),
             RunUntil::Time(span) => RunEnd::After(span.s()),
+            RunUntil::Height(_) | RunUntil::Speed(_) => return Err(CannotFly::NotYet),
         })
     }
 
@@ -336,10 +341,7 @@ impl Flying<'_> {
 
 /// The first height any leg gives.
 fn first_height(legs: &[Leg]) -> Option<Length> {
-    legs.iter().find_map(|leg| match leg {
-        Leg::Run { height, .. } | Leg::Turn { height, .. } => *height,
-        Leg::Hold { .. } => None,
-    })
+    legs.iter().find_map(|leg| leg.height)
 }
 
 /// The cosine between the heading and the display line towards the crowd's right.
@@ -356,9 +358,7 @@ fn along_line(here: &State, until: RunUntil) -> Result<Option<f64>, CannotFly> {
             ensure(along.abs() >= TO_A_PLACE, CannotFly::OffLine)?;
             Ok(Some(along.signum()))
         }
-        RunUntil::Distance(_) | RunUntil::Time(_) => {
-            Ok((along.abs() >= ALONG_LINE).then_some(along.signum()))
-        }
+        _ => Ok((along.abs() >= ALONG_LINE).then_some(along.signum())),
     }
 }
 

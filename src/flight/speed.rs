@@ -2,7 +2,7 @@
 
 use super::air::Parcel;
 use super::wind::WindVector;
-use crate::show::SpeedPlan;
+use crate::show::LegSpeed;
 use crate::units::{Airspeed, Speed};
 
 /// A true airspeed of less is none, m/s.
@@ -43,6 +43,8 @@ pub enum CannotFly {
     TurnHardness,
     /// Neither way is towards the crowd or away from it.
     TurnWay,
+    /// A leg of a kind that is read but not flown.
+    NotYet,
     /// The heading is nearer across the display line than along it.
     OffLine,
 }
@@ -69,6 +71,7 @@ impl CannotFly {
             CannotFly::TurnWay => {
                 "turns towards the crowd or away, but heads straight at one of them"
             }
+            CannotFly::NotYet => "is of a kind that is read but not flown yet",
             CannotFly::OffLine => "runs along the display line, but is headed across it",
         }
     }
@@ -99,6 +102,7 @@ impl CannotFly {
                 "write a bank between 1 and 85 degrees, or a load factor above 1 and up to 12"
             }
             CannotFly::TurnWay => "say the pilot's left or right",
+            CannotFly::NotYet => "time the figure with `takes`",
             CannotFly::OffLine => "turn further before it",
         }
     }
@@ -223,7 +227,7 @@ impl SpeedLaw {
     pub fn held(speed: Airspeed) -> Self {
         SpeedLaw {
             to: speed,
-            from: value(speed),
+            from: speed.value(),
             ramp: 0.0,
         }
     }
@@ -233,15 +237,15 @@ impl SpeedLaw {
     /// `course` is that of a run; `None` in a turn.
     pub fn new(
         conditions: &Conditions,
-        plan: Option<SpeedPlan>,
+        plan: Option<LegSpeed>,
         before: Option<Airspeed>,
         course: Option<[f64; 2]>,
     ) -> Result<Self, CannotFly> {
-        let Some(plan) = plan else {
-            return before.map(SpeedLaw::held).ok_or(CannotFly::NoSpeed);
-        };
-        let Some(gain) = plan.gain else {
-            return Ok(SpeedLaw::held(plan.speed));
+        let (to, gain) = match plan {
+            None => return before.map(SpeedLaw::held).ok_or(CannotFly::NoSpeed),
+            Some(LegSpeed::Held(speed)) => return Ok(SpeedLaw::held(speed)),
+            Some(LegSpeed::Changed { to, gain }) => (to, gain),
+            Some(LegSpeed::Energy) => return Err(CannotFly::NotYet),
         };
         let before = before.ok_or(CannotFly::NoSpeedBefore)?;
         let (true_airspeed, ground_speed) = match course {
@@ -252,17 +256,17 @@ impl SpeedLaw {
             }
             None => (conditions.true_airspeed(before)?, 0.0),
         };
-        let from = conditions.named_like(plan.speed, true_airspeed, ground_speed);
-        let rate = match plan.speed {
+        let from = conditions.named_like(to, true_airspeed, ground_speed);
+        let rate = match to {
             Airspeed::Mach(_) => gain.mps2().abs() / conditions.parcel.sound.mps(),
             _ => gain.mps2().abs(),
         };
-        let change = (value(plan.speed) - from).abs();
+        let change = (to.value() - from).abs();
         if change > 0.0 {
             ensure(rate > 0.0, CannotFly::NoGain)?;
         }
         Ok(SpeedLaw {
-            to: plan.speed,
+            to,
             from,
             ramp: if change > 0.0 { change / rate } else { 0.0 },
         })
@@ -273,7 +277,7 @@ impl SpeedLaw {
         if t >= self.ramp {
             return self.to;
         }
-        let value = self.from + (value(self.to) - self.from) * t.max(0.0) / self.ramp;
+        let value = self.from + (self.to.value() - self.from) * t.max(0.0) / self.ramp;
         match self.to {
             Airspeed::Calibrated(_) => Airspeed::Calibrated(Speed::from_mps(value)),
             Airspeed::True(_) => Airspeed::True(Speed::from_mps(value)),
@@ -285,15 +289,5 @@ impl SpeedLaw {
     /// How long the speed changes.
     pub fn ramp(&self) -> f64 {
         self.ramp
-    }
-}
-
-/// The number of an airspeed: m/s, or Mach.
-fn value(speed: Airspeed) -> f64 {
-    match speed {
-        Airspeed::Calibrated(speed) | Airspeed::True(speed) | Airspeed::Ground(speed) => {
-            speed.mps()
-        }
-        Airspeed::Mach(mach) => mach,
     }
 }

@@ -11,7 +11,7 @@ use super::naming;
 use super::text::{cut, put, width};
 use super::theme::Styles;
 use crate::live::session::Aloft;
-use crate::show::{Leg, Manner, Show};
+use crate::show::{Manner, Motion, Show};
 use crate::timeline::moments::sample_at;
 use crate::units::{Instant, Length, Span};
 
@@ -66,8 +66,8 @@ fn reach(show: &Show) -> u16 {
                 Manner::Flown(legs) => legs.as_slice(),
                 Manner::Timed { .. } => &[],
             });
-        let holds = legs.filter_map(|leg| match leg {
-            Leg::Hold { place, .. } => Some(place.out),
+        let holds = legs.filter_map(|leg| match leg.motion {
+            Motion::Hold { place, .. } => Some(place.out),
             _ => None,
         });
         holds.chain(figure.gates.iter().copied())

@@ -7,7 +7,7 @@ use jiff::civil;
 
 use super::{Figure, Name, Place, Source, TimeExpression};
 use crate::units::{
-    Angle, Gain, Length, Loudness, Pressure, Share, Span, Speed, Temperature, UnitError,
+    Airspeed, Angle, Gain, Length, Loudness, Pressure, Share, Span, Speed, Temperature, UnitError,
 };
 
 /// A show document, loaded and checked by itself: every id it names exists.
@@ -170,12 +170,39 @@ pub struct Aircraft {
     pub name: String,
     /// Rate of roll.
     pub roll_rate: Option<Angle>,
-    /// Specific excess power at 1 g, as a rate of climb.
-    pub climb_power: Option<Speed>,
-    /// What each unit of (n² − 1) costs of it at a reference speed.
-    pub induced: Option<Speed>,
+    /// Specific excess power at 1 g, as a rate of climb; `None`: nothing of it follows energy.
+    pub climb_power: Option<ClimbPower>,
+    /// What load factors other than 1 cost of it; `None`: nothing.
+    pub induced: Option<Induced>,
+    /// Excess thrust at most, as a share of weight.
+    pub most_thrust: f64,
+    /// The highest load factor it may be flown with.
+    pub most_g: Option<f64>,
+    /// The lowest load factor it may be flown with.
+    pub least_g: Option<f64>,
+    /// The speed at 1 g below which there is no lift to be had.
+    pub stall: Option<Airspeed>,
     /// Bytes of the document that state it.
     pub at: Range<usize>,
+}
+
+/// Specific excess power at 1 g, as a rate of climb.
+#[derive(Debug, Clone, PartialEq)]
+pub enum ClimbPower {
+    /// The same at every speed.
+    Everywhere(Speed),
+    /// By speed, the slowest first, all of one kind and none over the ground; never empty. Linear between,
+    /// and beyond as at the end.
+    BySpeed(Vec<(Airspeed, Speed)>),
+}
+
+/// What load factors cost of excess power.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Induced {
+    /// What each unit of (n² − 1) costs, as a rate of climb, ...
+    pub cost: Speed,
+    /// ... at this true airspeed. It falls as the speed rises.
+    pub at: Speed,
 }
 
 /// How much a block matters.

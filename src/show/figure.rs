@@ -1,10 +1,10 @@
-//! Figures and the legs they are made of.
+//! Figures.
 
 use std::ops::Range;
 use std::str::FromStr;
 
-use super::{Name, TimeExpression};
-use crate::units::{Acceleration, Airspeed, Angle, Length, Span, UnitError};
+use super::{Leg, Name, Needs, TimeExpression};
+use crate::units::{Length, Span, UnitError};
 
 /// One figure of the display.
 #[derive(Debug, Clone)]
@@ -29,6 +29,8 @@ pub struct Figure {
     pub versions: Vec<(Name, Manner)>,
     /// A stated hush, from and until, relative to its (first) abeam; `None`: from the model.
     pub hush: Option<(Span, Span)>,
+    /// What must be so where it begins to move.
+    pub needs: Option<Needs>,
     /// Bytes of the document that state it.
     pub at: Range<usize>,
 }
@@ -85,126 +87,6 @@ impl FromStr for Place {
             }),
         }
     }
-}
-
-/// One leg.
-#[derive(Debug, Clone)]
-pub enum Leg {
-    /// Wait at a place until inbound.
-    Hold {
-        /// Where.
-        place: Place,
-        /// For how long, as planned.
-        expect: Span,
-        /// One standard deviation of that.
-        spread: Span,
-        /// Bytes of the document that state it.
-        at: Range<usize>,
-    },
-    /// Straight.
-    Run {
-        /// How far.
-        until: RunUntil,
-        /// The speed held or changed to; `None`: as the leg before ended.
-        speed: Option<SpeedPlan>,
-        /// Height above the site; `None`: as the leg before.
-        height: Option<Length>,
-        /// Whether crossing crowd centre on it counts as a pass.
-        pass: bool,
-        /// Bytes of the document that state it.
-        at: Range<usize>,
-    },
-    /// A level turn.
-    Turn {
-        /// How far round, positive.
-        angle: Angle,
-        /// Which way.
-        towards: TurnTowards,
-        /// How hard.
-        by: TurnBy,
-        /// The speed held or changed to; `None`: as the leg before ended.
-        speed: Option<SpeedPlan>,
-        /// Height above the site; `None`: as the leg before.
-        height: Option<Length>,
-        /// Bytes of the document that state it.
-        at: Range<usize>,
-    },
-}
-
-/// Which way a turn goes, as the pilot turns.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum TurnTowards {
-    /// To the pilot's left.
-    PilotsLeft,
-    /// To the pilot's right.
-    PilotsRight,
-    /// Towards the crowd.
-    Crowd,
-    /// Away from the crowd.
-    Away,
-}
-
-/// What ends a run.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum RunUntil {
-    /// Crossing crowd centre.
-    Centre,
-    /// Passing a place.
-    Place(Place),
-    /// So far over the ground.
-    Distance(Length),
-    /// So long.
-    Time(Span),
-}
-
-/// Reads `"to centre"`, `"to 2 nmi right"`, `"for 1 nmi"`, `"for 20 s"`.
-impl FromStr for RunUntil {
-    type Err = UnitError;
-
-    fn from_str(text: &str) -> Result<Self, UnitError> {
-        read_run(text.trim()).ok_or_else(|| UnitError {
-            text: text.into(),
-            what: "the end of a run",
-            expected: "it as \"to centre\", \"to 2 nmi\", \"to 2 nmi right\", \"for 1 nmi\" or \"for 20 s\"",
-        })
-    }
-}
-
-fn read_run(text: &str) -> Option<RunUntil> {
-    let (word, rest) = text.split_once(char::is_whitespace)?;
-    let rest = rest.trim();
-    match word {
-        "to" if rest == "centre" => Some(RunUntil::Centre),
-        "to" => rest.parse().ok().map(RunUntil::Place),
-        "for" => match rest.parse::<Length>() {
-            Ok(length) => (length > Length::ZERO).then_some(RunUntil::Distance(length)),
-            Err(_) => rest
-                .parse()
-                .ok()
-                .filter(|&span| span > Span::ZERO)
-                .map(RunUntil::Time),
-        },
-        _ => None,
-    }
-}
-
-/// How hard a turn is flown.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum TurnBy {
-    /// Bank.
-    Bank(Angle),
-    /// Load factor, above 1.
-    Load(f64),
-}
-
-/// A speed, and how it is come by.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SpeedPlan {
-    /// The speed.
-    pub speed: Airspeed,
-    /// `Some`: changed to from the speed before, at this rate of the speed as named;
-    /// `None`: held from the beginning of the leg.
-    pub gain: Option<Acceleration>,
 }
 
 impl Side {

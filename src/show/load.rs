@@ -2,6 +2,7 @@
 //!
 //! Everything that is wrong is told at once, each fault at its bytes of the document.
 
+mod aircraft;
 mod check;
 mod circles;
 mod figures;
@@ -158,7 +159,7 @@ fn document(source: Source, mut root: Section<'_>) -> Option<Show> {
     let profiles = profiles.map(Section::named).unwrap_or_default();
     let profile_names: Vec<Name> = profiles.iter().map(|(name, _)| name.clone()).collect();
     let aircraft = aircraft.map(Section::named).unwrap_or_default();
-    let aircraft = setting::aircraft(aircraft);
+    let aircraft = aircraft::aircraft(aircraft);
     let aircraft_ids: Vec<Name> = aircraft
         .iter()
         .map(|aircraft| aircraft.id.clone())

@@ -1,27 +1,34 @@
 //! The show document: what is planned.
 //!
 //! * [`document`]: the whole show as data: site, day, profiles, words, tracks.
-//! * [`figure`]: figures and their legs.
+//! * [`figure`]: figures. [`leg`]: the legs they are made of. [`ends`]: what ends a leg. [`needs`]: what must
+//!   be so where one begins.
 //! * [`expression`]: time expressions, `memorial.abeam - 10 s`.
 //! * [`fault`]: what is wrong with a show, and where in the document.
 //! * [`load()`]: reads and checks a document.
 //! * [`report`]: shows faults to people.
 
 pub mod document;
+pub mod ends;
 pub mod expression;
 pub mod fault;
 pub mod figure;
+pub mod leg;
 pub mod load;
+pub mod needs;
 pub mod report;
 
 pub use document::{
-    Aircraft, Block, Call, Day, DelayMusic, Go, IfMissed, Keep, Meet, Metar, Profile, Show,
-    Silence, Site, StandPlace, Track, Vamp, VampStep, WindAt,
+    Aircraft, Block, Call, ClimbPower, Day, DelayMusic, Go, IfMissed, Induced, Keep, Meet, Metar,
+    Profile, Show, Silence, Site, StandPlace, Track, Vamp, VampStep, WindAt,
 };
+pub use ends::{CoastUntil, PullUntil, RunUntil, TurnUntil};
 pub use expression::{Anchor, PointName, TimeExpression};
 pub use fault::{Fault, Severity, Source};
-pub use figure::{Figure, Leg, Manner, Place, RunUntil, Side, SpeedPlan, TurnBy, TurnTowards};
+pub use figure::{Figure, Manner, Place, Side};
+pub use leg::{Leg, LegSpeed, Motion, PilotsSide, PivotAbout, PullBy, TurnBy, TurnTowards};
 pub use load::{LoadError, Loaded, load};
+pub use needs::{Limits, Needs};
 
 use std::fmt;
 use std::sync::Arc;

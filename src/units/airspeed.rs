@@ -18,6 +18,18 @@ pub enum Airspeed {
     Ground(Speed),
 }
 
+impl Airspeed {
+    /// Its bare number: m/s, or Mach.
+    pub(crate) const fn value(self) -> f64 {
+        match self {
+            Airspeed::Calibrated(speed) | Airspeed::True(speed) | Airspeed::Ground(speed) => {
+                speed.mps()
+            }
+            Airspeed::Mach(mach) => mach,
+        }
+    }
+}
+
 /// Reads `"350 kt"` (calibrated), `"350 kt cas"`, `"180 m/s tas"`, `"210 kt ground"`, `"0.94 mach"`.
 /// A speed is never negative.
 impl FromStr for Airspeed {

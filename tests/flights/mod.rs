@@ -4,8 +4,8 @@
 
 use abeam::flight::{Entry, Flight, FlownFigure, entries, fly};
 use abeam::show::{
-    Aircraft, Day, DelayMusic, Figure, Leg, Manner, Place, PointName, Profile, RunUntil, Show,
-    Side, Site, Source, SpeedPlan, StandPlace, TurnBy, TurnTowards, WindAt,
+    Aircraft, Day, DelayMusic, Figure, Leg, LegSpeed, Manner, Motion, Place, PointName, Profile,
+    RunUntil, Show, Side, Site, Source, StandPlace, TurnBy, TurnTowards, TurnUntil, WindAt,
 };
 use abeam::units::{Airspeed, Angle, Gain, Length, Pressure, Span, Speed, Temperature};
 
@@ -19,43 +19,43 @@ pub fn s(s: f64) -> Span {
     Span::from_s(s)
 }
 
-pub fn tas(mps: f64) -> Option<SpeedPlan> {
+pub fn tas(mps: f64) -> Option<LegSpeed> {
     held(Airspeed::True(Speed::from_mps(mps)))
 }
 
-pub fn cas(kt: f64) -> Option<SpeedPlan> {
+pub fn cas(kt: f64) -> Option<LegSpeed> {
     held(Airspeed::Calibrated(Speed::from_kt(kt)))
 }
 
-pub fn held(speed: Airspeed) -> Option<SpeedPlan> {
-    Some(SpeedPlan { speed, gain: None })
+pub fn held(speed: Airspeed) -> Option<LegSpeed> {
+    Some(LegSpeed::Held(speed))
 }
 
 /// A hold 90 s long.
 pub fn hold(out: f64) -> Leg {
-    Leg::Hold {
-        place: Place {
-            out: m(out),
-            side: None,
-        },
+    let place = Place {
+        out: m(out),
+        side: None,
+    };
+    let motion = Motion::Hold {
+        place,
         expect: s(90.0),
         spread: s(15.0),
-        at: 10..20,
-    }
+    };
+    Leg::new(motion, 10..20)
 }
 
 /// A run at 150 m.
-pub fn run(until: RunUntil, speed: Option<SpeedPlan>, pass: bool) -> Leg {
-    Leg::Run {
-        until,
+pub fn run(until: RunUntil, speed: Option<LegSpeed>, pass: bool) -> Leg {
+    Leg {
         speed,
         height: Some(m(150.0)),
         pass,
-        at: 20..30,
+        ..Leg::new(Motion::Run { until, pitch: None }, 20..30)
     }
 }
 
-pub fn to_centre(speed: Option<SpeedPlan>) -> Leg {
+pub fn to_centre(speed: Option<LegSpeed>) -> Leg {
     run(RunUntil::Centre, speed, true)
 }
 
@@ -63,14 +63,16 @@ pub fn run_for(metres: f64) -> Leg {
     run(RunUntil::Distance(m(metres)), None, false)
 }
 
-pub fn turn(deg: f64, towards: TurnTowards, bank_deg: f64, speed: Option<SpeedPlan>) -> Leg {
-    Leg::Turn {
-        angle: Angle::from_deg(deg),
+pub fn turn(deg: f64, towards: TurnTowards, bank_deg: f64, speed: Option<LegSpeed>) -> Leg {
+    let motion = Motion::Turn {
+        until: TurnUntil::Angle(Angle::from_deg(deg)),
         towards,
         by: TurnBy::Bank(Angle::from_deg(bank_deg)),
+    };
+    Leg {
         speed,
         height: Some(m(150.0)),
-        at: 30..40,
+        ..Leg::new(motion, 30..40)
     }
 }
 
@@ -86,6 +88,7 @@ pub fn figure(id: &str, legs: Vec<Leg>) -> Figure {
         manner: Manner::Flown(legs),
         versions: Vec::new(),
         hush: None,
+        needs: None,
         at: 0..10,
     }
 }
@@ -144,6 +147,10 @@ pub fn show(figures: Vec<Figure>) -> Show {
             roll_rate: None,
             climb_power: None,
             induced: None,
+            most_thrust: 0.6,
+            most_g: None,
+            least_g: None,
+            stall: None,
             at: 0..0,
         }],
         figures,

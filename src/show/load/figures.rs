@@ -1,6 +1,6 @@
 //! Reads `[[figure]]`.
 
-use super::legs::{FARTHEST, LONGEST, leg};
+use super::legs::{FARTHEST, LONGEST, element, needs};
 use super::reader::{Item, Section};
 use super::setting::known;
 use crate::show::{Fault, Figure, Manner, Name, Side};
@@ -34,6 +34,7 @@ pub(super) fn figure(
         .get("hush")
         .and_then(|item| item.table("`hush`"))
         .and_then(hush);
+    let needs = section.get("needs").and_then(|item| needs(&item));
     let manner = manner(&mut section);
     let versions = section
         .get("versions")
@@ -58,6 +59,7 @@ pub(super) fn figure(
         manner: manner.unwrap_or(Manner::Flown(Vec::new())),
         versions: versions.unwrap_or_default(),
         hush,
+        needs,
         at,
     })
 }
@@ -167,7 +169,7 @@ fn manner(section: &mut Section<'_>) -> Option<Manner> {
                     .help(format!("write legs = {LEGS}"))
                     .add(item.faults);
             }
-            Some(Manner::Flown(list.iter().filter_map(leg).collect()))
+            Some(Manner::Flown(list.iter().flat_map(element).collect()))
         }
         (None, Some(item)) => {
             let takes: Option<Span> = item.within("38 s", Span::from_ms(100)..=LONGEST);

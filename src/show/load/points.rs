@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::ops::Range;
 
-use crate::show::{Block, Figure, Leg, Manner, Name, PointName, Show, Track};
+use crate::show::{Block, Figure, Manner, Motion, Name, PointName, Show, Track};
 
 /// What an id can stand for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -125,16 +125,15 @@ fn points_of_figure(figure: &Figure) -> Vec<PointName> {
 fn passes(manner: &Manner) -> usize {
     match manner {
         Manner::Timed { passes, .. } => passes.len(),
-        Manner::Flown(legs) => legs
-            .iter()
-            .filter(|leg| matches!(leg, Leg::Run { pass: true, .. }))
-            .count(),
+        Manner::Flown(legs) => legs.iter().filter(|leg| leg.pass).count(),
     }
 }
 
 fn holds(manner: &Manner) -> bool {
     match manner {
         Manner::Timed { .. } => false,
-        Manner::Flown(legs) => legs.iter().any(|leg| matches!(leg, Leg::Hold { .. })),
+        Manner::Flown(legs) => legs
+            .iter()
+            .any(|leg| matches!(leg.motion, Motion::Hold { .. })),
     }
 }

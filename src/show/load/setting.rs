@@ -1,5 +1,4 @@
-//! Reads what surrounds the flying: `[show]`, `[narrator]`, `[words]`, `[profile.…]`, `[site]`, `[day]`,
-//! `[aircraft.…]`.
+//! Reads what surrounds the flying: `[show]`, `[narrator]`, `[words]`, `[profile.…]`, `[site]`, `[day]`.
 
 use jiff::civil;
 
@@ -7,8 +6,8 @@ use super::reader::{Faults, Item, Section};
 use super::wording::quoted;
 use crate::show::expression::ClockTime;
 use crate::show::{
-    Aircraft, Day, DelayMusic, Fault, Metar, Name, Profile, Severity, Site, StandPlace,
-    TimeExpression, WindAt,
+    Day, DelayMusic, Fault, Metar, Name, Profile, Severity, Site, StandPlace, TimeExpression,
+    WindAt,
 };
 use crate::units::{Angle, Gain, Length, Pressure, Speed, Temperature};
 
@@ -304,36 +303,6 @@ fn wind(mut wind: Section<'_>) -> Option<WindAt> {
         speed: speed?,
         gust: gust.unwrap_or_default(),
     })
-}
-
-/// `[aircraft.…]`.
-pub(super) fn aircraft(named: Vec<(Name, Item<'_>)>) -> Vec<Aircraft> {
-    let mut list = Vec::new();
-    for (id, item) in named {
-        let Some(mut section) = item.table("an aircraft") else {
-            continue;
-        };
-        let mut climb = |key, example: &'static str| {
-            section.get(key).and_then(|item| {
-                item.within(example, Speed::from_mps(0.001)..=Speed::from_mps(1000.0))
-            })
-        };
-        let (climb_power, induced) = (climb("climb_power", "60 m/s"), climb("induced", "3 m/s"));
-        let name = section.get("name").and_then(|item| item.text());
-        let roll_rate = section
-            .get("roll_rate")
-            .and_then(|item| item.number("180", 1.0..=1000.0));
-        section.finish();
-        list.push(Aircraft {
-            name: name.unwrap_or(id.as_str()).to_owned(),
-            id,
-            roll_rate: roll_rate.map(Angle::from_deg),
-            climb_power,
-            induced,
-            at: item.key_at.clone(),
-        });
-    }
-    list
 }
 
 /// A fault for a section the show cannot do without.

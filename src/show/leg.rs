@@ -1,0 +1,201 @@
+//! The legs figures are made of.
+
+use std::ops::Range;
+
+use super::{CoastUntil, Needs, Place, PullUntil, RunUntil, TurnUntil};
+use crate::units::{Acceleration, Airspeed, Angle, Length, Span, Speed};
+
+/// One leg.
+#[derive(Debug, Clone)]
+pub struct Leg {
+    /// What it is.
+    pub motion: Motion,
+    /// How fast; `None`: level runs and turns hold the speed they begin at, any other leg follows energy.
+    pub speed: Option<LegSpeed>,
+    /// The share of the excess power at 1 g that is used while speed follows energy, −1 to 1 (below zero:
+    /// idle and air brake); `None`: all of it.
+    pub power: Option<f64>,
+    /// Height above the site that a run or a turn goes to; `None`: a level leg keeps the height it begins at.
+    pub height: Option<Length>,
+    /// What must be so where it begins.
+    pub needs: Option<Needs>,
+    /// Whether crossing crowd centre on it counts as a pass.
+    pub pass: bool,
+    /// Which part of a named figure it is: "second quarter of the loop".
+    pub part: Option<String>,
+    /// Bytes of the document that state it.
+    pub at: Range<usize>,
+}
+
+/// What a leg is.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Motion {
+    /// Wait at a place until inbound.
+    Hold {
+        /// Where.
+        place: Place,
+        /// For how long, as planned.
+        expect: Span,
+        /// One standard deviation of that.
+        spread: Span,
+    },
+    /// Straight.
+    Run {
+        /// How far.
+        until: RunUntil,
+        /// The angle of the path through the air, negative downwards; `None`: level, or to the leg's height.
+        pitch: Option<Angle>,
+    },
+    /// A turn at one height, or to one.
+    Turn {
+        /// How far.
+        until: TurnUntil,
+        /// Which way.
+        towards: TurnTowards,
+        /// How hard.
+        by: TurnBy,
+    },
+    /// Round in the plane of the lift, towards the canopy.
+    Pull {
+        /// How far.
+        until: PullUntil,
+        /// How hard.
+        by: PullBy,
+    },
+    /// Round in the plane of the lift, towards the belly.
+    Push {
+        /// How far.
+        until: PullUntil,
+        /// How hard.
+        by: PullBy,
+    },
+    /// Round the path.
+    Roll {
+        /// How far, positive.
+        angle: Angle,
+        /// How far in a second; `None`: the aircraft's own.
+        rate: Option<Angle>,
+        /// Which way.
+        towards: PilotsSide,
+        /// The load factor kept while rolling; `None`: the path goes straight on.
+        load: Option<f64>,
+    },
+    /// Power off and without lift or drag.
+    Coast {
+        /// How far.
+        until: CoastUntil,
+    },
+    /// The nose turns round, the path falls.
+    Pivot {
+        /// How far, positive.
+        angle: Angle,
+        /// How far in a second.
+        rate: Angle,
+        /// About which axis.
+        about: PivotAbout,
+        /// The speed at which it falls flat.
+        sink: Speed,
+        /// Thrust along the nose while it turns, as a share of weight.
+        thrust: f64,
+        /// Flies out, power on, until the path has come to the nose and this speed is reached; `None`: the
+        /// leg ends when the nose has turned.
+        out: Option<Airspeed>,
+    },
+}
+
+/// How fast a leg is flown.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum LegSpeed {
+    /// Held from the beginning of the leg.
+    Held(Airspeed),
+    /// Changed to from the speed before.
+    Changed {
+        /// The speed then held.
+        to: Airspeed,
+        /// At this rate of the speed as named; its sign is the direction's.
+        gain: Acceleration,
+    },
+    /// It follows energy: what power, climb and the load factor leave.
+    Energy,
+}
+
+/// Which way a turn goes, as the pilot turns.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TurnTowards {
+    /// To the pilot's left.
+    PilotsLeft,
+    /// To the pilot's right.
+    PilotsRight,
+    /// Towards the crowd.
+    Crowd,
+    /// Away from the crowd.
+    Away,
+}
+
+/// A side as the pilot sees it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PilotsSide {
+    /// The left wing's.
+    Left,
+    /// The right wing's.
+    Right,
+}
+
+/// How hard a turn is flown.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum TurnBy {
+    /// Bank.
+    Bank(Angle),
+    /// Load factor, above 1.
+    Load(f64),
+}
+
+/// How hard a pull or a push is flown.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum PullBy {
+    /// The load factor felt; negative towards the belly.
+    Load(f64),
+    /// The radius of the path through the air.
+    Radius(Length),
+}
+
+/// What a pivot turns about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PivotAbout {
+    /// The wings: nose up.
+    Pitch,
+    /// The vertical axis: nose to this side of the pilot's.
+    Yaw(PilotsSide),
+}
+
+impl Leg {
+    /// A leg of which nothing but what it is is said.
+    pub const fn new(motion: Motion, at: Range<usize>) -> Self {
+        Leg {
+            motion,
+            speed: None,
+            power: None,
+            height: None,
+            needs: None,
+            pass: false,
+            part: None,
+            at,
+        }
+    }
+}
+
+impl Motion {
+    /// What such a leg is called, without an article: "run".
+    pub const fn noun(&self) -> &'static str {
+        match self {
+            Motion::Hold { .. } => "hold",
+            Motion::Run { .. } => "run",
+            Motion::Turn { .. } => "turn",
+            Motion::Pull { .. } => "pull",
+            Motion::Push { .. } => "push",
+            Motion::Roll { .. } => "roll",
+            Motion::Coast { .. } => "coast",
+            Motion::Pivot { .. } => "pivot",
+        }
+    }
+}

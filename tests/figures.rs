@@ -279,7 +279,7 @@ fn what_cannot_be_flown_is_a_fault_on_its_leg() {
                 hold(2_000.0),
                 turn(0.0, TurnTowards::Away, 60.0, tas(100.0)),
             ],
-            "turns by no angle",
+            "goes round by no angle",
         ),
         (
             vec![

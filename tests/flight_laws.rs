@@ -8,7 +8,8 @@ use abeam::flight::arrival::{Arrival, RunIn};
 use abeam::flight::wind::WindVector;
 use abeam::flight::{CannotFly, FlownFigure};
 use abeam::show::{
-    Leg, LegSpeed, Motion, Place, RunUntil, Side, TurnBy, TurnTowards, TurnUntil, WindAt,
+    Aircraft, CoastUntil, Induced, Leg, LegSpeed, Motion, PilotsSide, PivotAbout, Place, PointName,
+    PullBy, PullUntil, RunUntil, Severity, Side, TurnBy, TurnTowards, TurnUntil, WindAt,
 };
 use abeam::units::{Acceleration, Airspeed, Angle, Length, Pressure, Span, Speed, Temperature};
 use flights::*;
@@ -80,7 +81,11 @@ fn wild_plan() -> impl Strategy<Value = Option<LegSpeed>> {
         Some(gain) => LegSpeed::Changed { to, gain },
         None => LegSpeed::Held(to),
     });
-    proptest::option::of(plan)
+    prop_oneof![
+        1 => Just(None),
+        2 => Just(Some(LegSpeed::Energy)),
+        3 => plan.prop_map(Some),
+    ]
 }
 
 fn wild_place() -> impl Strategy<Value = Place> {
@@ -104,20 +109,52 @@ fn wild_leg() -> impl Strategy<Value = Leg> {
             0..1,
         )
     });
+    let motion = prop_oneof![
+        3 => wild_run(),
+        2 => wild_turn(),
+        4 => wild_pull(),
+        2 => wild_roll(),
+        2 => wild_coast(),
+        1 => wild_pivot(),
+    ];
+    let power = proptest::option::of(prop_oneof![-1.0..1.0_f64, wild()]);
+    let leg = (motion, wild_plan(), wild_height(), any::<bool>(), power).prop_map(
+        |(motion, speed, height, pass, power)| Leg {
+            speed,
+            height,
+            pass,
+            power,
+            ..Leg::new(motion, 0..1)
+        },
+    );
+    prop_oneof![1 => hold, 8 => leg]
+}
+
+fn wild_angle() -> impl Strategy<Value = Angle> {
+    prop_oneof![3 => 1.0..400.0_f64, 1 => wild()].prop_map(Angle::from_deg)
+}
+
+fn wild_run() -> impl Strategy<Value = Motion> {
     let until = prop_oneof![
         Just(RunUntil::Centre),
         wild_place().prop_map(RunUntil::Place),
         wild().prop_map(|d| RunUntil::Distance(m(d))),
         wild().prop_map(|t| RunUntil::Time(s(t))),
+        (0.0..20.0_f64).prop_map(|t| RunUntil::Time(s(t))),
+        wild().prop_map(|h| RunUntil::Height(m(h))),
+        wild_speed().prop_map(RunUntil::Speed),
     ];
-    let run = (until, wild_plan(), wild_height(), any::<bool>()).prop_map(
-        |(until, speed, height, pass)| Leg {
-            speed,
-            height,
-            pass,
-            ..Leg::new(Motion::Run { until, pitch: None }, 0..1)
-        },
-    );
+    let pitch = proptest::option::of((-90.0..90.0_f64).prop_map(Angle::from_deg));
+    (until, pitch).prop_map(|(until, pitch)| Motion::Run { until, pitch })
+}
+
+fn wild_turn() -> impl Strategy<Value = Motion> {
+    let until = prop_oneof![
+        4 => wild_angle().prop_map(TurnUntil::Angle),
+        1 => Just(TurnUntil::Away),
+        1 => Just(TurnUntil::Crowd),
+        1 => Just(TurnUntil::Side(Side::Left)),
+    ];
     let by = prop_oneof![
         wild().prop_map(|bank| TurnBy::Bank(Angle::from_deg(bank))),
         (1.0..9.0).prop_map(TurnBy::Load),
@@ -129,19 +166,83 @@ fn wild_leg() -> impl Strategy<Value = Leg> {
         Just(TurnTowards::Crowd),
         Just(TurnTowards::Away),
     ];
-    let turn = (wild(), way, by, wild_plan(), wild_height()).prop_map(
-        |(angle, towards, by, speed, height)| {
-            let until = TurnUntil::Angle(Angle::from_deg(angle));
-            Leg {
-                speed,
-                height,
-                ..Leg::new(Motion::Turn { until, towards, by }, 0..1)
-            }
-        },
-    );
-    prop_oneof![1 => hold, 3 => run, 2 => turn]
+    (until, way, by).prop_map(|(until, towards, by)| Motion::Turn { until, towards, by })
 }
 
+fn wild_pull() -> impl Strategy<Value = Motion> {
+    let until = prop_oneof![
+        wild_angle().prop_map(PullUntil::Round),
+        (-89.0..89.0_f64).prop_map(|climb| PullUntil::Climb(Angle::from_deg(climb))),
+        Just(PullUntil::Climb(Angle::ZERO)),
+        Just(PullUntil::Vertical),
+    ];
+    let by = prop_oneof![
+        (-6.0..9.0_f64).prop_map(PullBy::Load),
+        wild().prop_map(PullBy::Load),
+        (50.0..900.0_f64).prop_map(|r| PullBy::Radius(m(r))),
+        wild().prop_map(|r| PullBy::Radius(m(r))),
+    ];
+    (until, by, any::<bool>()).prop_map(|(until, by, pull)| {
+        if pull {
+            Motion::Pull { until, by }
+        } else {
+            Motion::Push { until, by }
+        }
+    })
+}
+
+fn wild_side() -> impl Strategy<Value = PilotsSide> {
+    prop_oneof![Just(PilotsSide::Left), Just(PilotsSide::Right)]
+}
+
+fn wild_roll() -> impl Strategy<Value = Motion> {
+    let rate = proptest::option::of(prop_oneof![30.0..400.0_f64, wild()]);
+    let load = proptest::option::of(prop_oneof![-2.0..5.0_f64, wild()]);
+    (wild_angle(), rate, wild_side(), load).prop_map(|(angle, rate, towards, load)| Motion::Roll {
+        angle,
+        rate: rate.map(Angle::from_deg),
+        towards,
+        load,
+    })
+}
+
+fn wild_coast() -> impl Strategy<Value = Motion> {
+    let until = prop_oneof![
+        Just(CoastUntil::Top),
+        wild().prop_map(|t| CoastUntil::Time(s(t))),
+        (0.0..8.0_f64).prop_map(|t| CoastUntil::Time(s(t))),
+        wild().prop_map(|h| CoastUntil::Height(m(h))),
+        wild_speed().prop_map(CoastUntil::Speed),
+    ];
+    until.prop_map(|until| Motion::Coast { until })
+}
+
+fn wild_pivot() -> impl Strategy<Value = Motion> {
+    let about = prop_oneof![
+        Just(PivotAbout::Pitch),
+        wild_side().prop_map(PivotAbout::Yaw)
+    ];
+    let any_of = |likely: std::ops::Range<f64>| prop_oneof![2 => likely, 1 => wild()];
+    let out = proptest::option::of(wild_speed());
+    (
+        wild_angle(),
+        any_of(20.0..300.0),
+        about,
+        any_of(20.0..80.0),
+        any_of(0.0..1.5),
+        out,
+    )
+        .prop_map(|(angle, rate, about, sink, thrust, out)| Motion::Pivot {
+            angle,
+            rate: Angle::from_deg(rate),
+            about,
+            sink: Speed::from_mps(sink),
+            thrust,
+            out,
+        })
+}
+
+/// Whether all of it is numbers in order of time.
 fn is_sound(figure: &FlownFigure) -> bool {
     let numbers = figure.points.iter().flat_map(|met| {
         let step = met.step;
@@ -153,6 +254,8 @@ fn is_sound(figure: &FlownFigure) -> bool {
             place.y.m(),
             place.z.m(),
             place.ground_speed.mps(),
+            place.true_airspeed.mps(),
+            place.climb.rad(),
         ]
     });
     let in_order = figure
@@ -162,24 +265,63 @@ fn is_sound(figure: &FlownFigure) -> bool {
     in_order && numbers.chain(places).all(|number| !number.is_nan())
 }
 
+/// Legs of every kind but turns and level runs, for an aircraft that comes at this speed, m/s.
+fn every_kind(v: f64) -> Vec<Leg> {
+    let climb = |deg| PullUntil::Climb(Angle::from_deg(deg));
+    let load = |load| PullBy::Load(load);
+    let mut up = leg(Motion::Run {
+        until: RunUntil::Height(m(2_500.0)),
+        pitch: Some(Angle::from_deg(20.0)),
+    });
+    up.speed = tas(v);
+    let pivot = |deg, about, out: Option<f64>| {
+        leg(Motion::Pivot {
+            angle: Angle::from_deg(deg),
+            rate: Angle::from_deg(80.0),
+            about,
+            sink: Speed::from_mps(60.0),
+            thrust: 0.5,
+            out: out.map(|out| Airspeed::True(Speed::from_mps(out))),
+        })
+    };
+    vec![
+        pull(climb(20.0), load(3.0)),
+        up,
+        roll(90.0, 120.0, None),
+        roll(360.0, 180.0, Some(1.5)),
+        roll(-90.0 + 360.0, 240.0, None),
+        pull(round(400.0), PullBy::Radius(m(0.012 * v * v))),
+        push(climb(5.0), load(-1.0)),
+        pull(climb(60.0), load(4.0)),
+        coast(CoastUntil::Time(s(2.0))),
+        // Over the top, to straight down.
+        pivot(210.0, PivotAbout::Pitch, Some(70.0)),
+        coast(CoastUntil::Time(s(1.0))),
+        pivot(40.0, PivotAbout::Yaw(PilotsSide::Left), None),
+    ]
+}
+
 proptest! {
     #[test]
     fn a_figure_mirrored_in_a_mirrored_wind_is_its_mirror_image(
         v in 80.0..250.0_f64, x in -15.0..15.0_f64, y in -15.0..15.0_f64, bank in 30.0..75.0_f64,
     ) {
-        let legs = vec![
+        let legs = [vec![
             hold(6_000.0),
             to_centre(tas(v)),
             run_for(3_000.0),
             turn(200.0, TurnTowards::Away, bank, None),
             turn(20.0, TurnTowards::PilotsRight, bank, None),
             run_for(1_000.0),
-        ];
+        ], every_kind(v)]
+        .concat();
         let mut plain = show(vec![figure("a", legs)]);
+        plain.aircraft = vec![powered(60.0)];
         plain.day.wind = wind(x, y);
         let mut other = plain.clone();
         other.day.wind = wind(-x, y);
         let (flown, mirrored) = (fly_all(&plain), fly_mirrored(&other));
+        prop_assert!(flown.faults.iter().all(|fault| fault.severity == Severity::Advice), "{:?}", flown.faults);
         let (flown, mirrored) = (&flown.figures[0], &mirrored.figures[0]);
         prop_assert_eq!(flown.points.len(), mirrored.points.len());
         for (a, b) in flown.points.iter().zip(&mirrored.points) {
@@ -188,6 +330,7 @@ proptest! {
         }
         for (a, b) in flown.path.iter().zip(&mirrored.path) {
             prop_assert!((a.x.m() + b.x.m()).abs() < 1e-3 && (a.y.m() - b.y.m()).abs() < 1e-3);
+            prop_assert!((a.z.m() - b.z.m()).abs() < 1e-3);
         }
     }
 
@@ -211,6 +354,65 @@ proptest! {
             (arrive(distance, speed, None, 0.0, 0.0), arrive(2.0 * distance, speed, None, 0.0, 0.0))
         {
             prop_assert!((twice.takes.us() - 2 * once.takes.us()).abs() <= 2);
+        }
+    }
+
+    #[test]
+    fn twice_round_takes_twice_the_time_at_one_speed(
+        v in 60.0..250.0_f64, radius in 80.0..600.0_f64, deg in 10.0..360.0_f64, bank in 20.0..80.0_f64,
+    ) {
+        let takes = |leg: Leg| {
+            let run = || vec![hold(6_000.0), to_centre(tas(v))];
+            let end = |legs| {
+                let mut show = show(vec![figure("a", legs)]);
+                show.aircraft = vec![powered(50.0)];
+                after(&fly_all(&show).figures[0], PointName::End)
+            };
+            let mut begun = run();
+            // High enough for all of it.
+            begun[1].height = Some(m(2_000.0));
+            let before = end(begun.clone());
+            begun.push(Leg { speed: tas(v), height: None, ..leg });
+            end(begun) - before
+        };
+        let pulled = |deg| pull(round(deg), PullBy::Radius(m(radius)));
+        let rolled = |deg| roll(deg, 90.0, Some(1.0));
+        let turned = |deg| turn(deg, TurnTowards::Away, bank, None);
+        for kind in [0, 1, 2] {
+            let leg = |deg| match kind {
+                0 => pulled(deg),
+                1 => rolled(deg),
+                _ => turned(deg),
+            };
+            let (once, twice) = (takes(leg(deg)), takes(leg(2.0 * deg)));
+            prop_assert!((twice - 2.0 * once).abs() < 1e-4, "{} {} {}", kind, once, twice);
+        }
+    }
+
+    #[test]
+    fn more_headwind_makes_no_display_arrive_earlier(
+        v in 80.0..200.0_f64, x in -15.0..15.0_f64, more in 0.0..10.0_f64, load in 3.0..6.0_f64,
+    ) {
+        // Out and round and back through centre, against what was the headwind on the way out first.
+        let abeam = |x: f64| {
+            let mut away = run_for(500.0);
+            away.speed = tas(v);
+            let legs = vec![
+                hold(6_000.0),
+                away,
+                pull(round(360.0), PullBy::Load(load)),
+                roll(360.0, 180.0, None),
+                to_centre(tas(v)),
+            ];
+            let mut show = show(vec![figure("a", legs)]);
+            show.aircraft = vec![powered(60.0)];
+            show.day.wind = wind(x, 0.0);
+            let flight = fly_all(&show);
+            let whole = flight.faults.iter().all(|fault| fault.severity == Severity::Advice);
+            whole.then(|| after(&flight.figures[0], PointName::Abeam(1)))
+        };
+        if let (Some(without), Some(with)) = (abeam(x), abeam(x - more)) {
+            prop_assert!(with >= without - 1e-6, "{} {}", without, with);
         }
     }
 
@@ -276,13 +478,18 @@ proptest! {
     fn no_finite_figure_is_no_number(
         first in wild_leg(), legs in proptest::collection::vec(wild_leg(), 0..5),
         held in any::<bool>(), gates in proptest::collection::vec(wild(), 0..3), mirrored in any::<bool>(),
-        line in wild(), wind in proptest::collection::vec((wild(), wild(), wild()), 0..3),
+        line in wild(), power in -50.0..200.0_f64, wind in proptest::collection::vec((wild(), wild(), wild()), 0..3),
     ) {
         let mut all = if held { vec![hold(5_000.0), to_centre(cas(250.0))] } else { vec![first] };
         all.extend(legs);
         let mut any = figure("any", all);
         any.gates = gates.into_iter().map(m).collect();
         let mut show = show(vec![any, figure("next", vec![run_for(1_000.0)]), timed("timed", 20.0, &[3.0])]);
+        show.aircraft = vec![Aircraft {
+            roll_rate: Some(Angle::from_deg(180.0)),
+            induced: Some(Induced { cost: Speed::from_mps(3.0), at: Speed::from_mps(100.0) }),
+            ..powered(power)
+        }];
         show.site.line_distance = m(line);
         show.day.wind = wind
             .into_iter()

@@ -6,11 +6,16 @@ use jiff::SignedDuration;
 use jiff::civil;
 
 use super::air::Air;
+use super::cannot::{CannotFly, ensure};
+use super::craft::Craft;
 use super::hush::sound_from;
-use super::legs::{Run, RunEnd};
-use super::speed::{CannotFly, Conditions, SpeedLaw, ensure};
+use super::integrate;
+use super::legs::Climb;
+use super::legs::straight::{End, Keeps, Straight};
+use super::speed::{Pace, SpeedLaw};
 use super::track::State;
-use super::wind::WindVector;
+use super::wind::{Wind, WindVector};
+use super::world::World;
 use crate::show::LegSpeed;
 use crate::units::{Acceleration, Airspeed, Angle, Length, Span, Speed};
 
@@ -63,33 +68,39 @@ impl RunIn {
             CannotFly::NegativeLength,
         )?;
         ensure(self.height.m() >= 0.0, CannotFly::HeightBelowSite)?;
-        let conditions = Conditions {
-            parcel: air.at(self.height),
-            wind: self.wind,
+        let line = line_distance.m();
+        let world = World {
+            air: *air,
+            wind: Wind::even(self.wind),
+            line,
+            craft: Craft::of(None),
         };
         let plan = self.change.map(|(to, gain)| LegSpeed::Changed { to, gain });
         let course = [1.0, 0.0];
-        let line = line_distance.m();
-        let run = Run {
-            conditions,
-            speed: SpeedLaw::new(&conditions, plan, Some(self.speed), Some(course))?,
-            course,
-            line: None,
-            height: self.height.m(),
-        };
+        let height = self.height.m();
+        let here = world.at(height);
         let start = State {
-            t: 0.0,
-            place: [-self.distance.m(), line, run.height],
-            ground: [0.0; 3],
+            place: [-self.distance.m(), line, height],
             air: [1.0, 0.0, 0.0],
+            ..State::default()
         };
-        let track = run.fly(&start, RunEnd::Along(self.distance.m()))?.track;
+        let mut law = Straight::new(
+            &world,
+            start,
+            course,
+            Keeps::Course { line: None },
+            Climb::new(height, None),
+            Pace::Set(SpeedLaw::new(&here, plan, Some(self.speed), Some(course))?),
+            End::Along(self.distance.m()),
+        );
+        let begun = law.begin(0.0)?;
+        let track = integrate::fly(&mut law, begun)?.track;
         let sound = sound_from(air, self.height).mps();
         Ok(Arrival {
             there: OnTrack::of(track.start()),
             abeam: OnTrack::of(track.end()),
             takes: Span::from_s(track.end().t),
-            heard_after: Span::from_s(line.hypot(run.height) / sound),
+            heard_after: Span::from_s(line.hypot(height) / sound),
         })
     }
 }

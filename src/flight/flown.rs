@@ -1,7 +1,7 @@
 //! What flying a list of figures gives: for each figure its points in time, its path, its hush.
 
 use crate::show::{Fault, Name, PointName};
-use crate::units::{Length, Span, Speed};
+use crate::units::{Angle, Length, Span, Speed};
 
 /// One figure to be flown. A figure flown twice is two entries with different keys.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -93,6 +93,12 @@ pub struct PathSample {
     pub y: Length,
     /// Above the site.
     pub z: Length,
-    /// Speed over the ground.
+    /// Speed over the ground, along it and upwards.
     pub ground_speed: Speed,
+    /// Speed through the air; zero in a hold.
+    pub true_airspeed: Speed,
+    /// The angle at which the path climbs through the air; negative downwards.
+    pub climb: Angle,
+    /// The angle between its nose and its path through the air; zero except where it falls.
+    pub nose_off_path: Angle,
 }

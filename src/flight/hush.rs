@@ -68,6 +68,7 @@ mod tests {
             place: [speed * (t - 60.0), line, height],
             ground: [speed, 0.0, 0.0],
             air: [speed, 0.0, 0.0],
+            nose_off: 0.0,
         };
         let mut track = Track::at_rest(state(0.0));
         track.push(state(120.0));

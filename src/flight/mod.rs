@@ -21,31 +21,39 @@
 
 pub mod air;
 pub mod arrival;
+mod attitude;
+mod begins;
+mod cannot;
+mod craft;
 mod flown;
 mod hush;
+mod integrate;
 mod legs;
 pub mod metar;
 mod path;
 mod points;
+mod samples;
 mod speed;
 mod track;
+mod vector;
 pub mod wind;
+mod world;
 
 use std::collections::HashMap;
 
+pub use cannot::{CannotFly, Stop, Unflyable};
 pub use flown::{Entry, Flight, FlownFigure, FlownPoint, PathSample, Step};
-pub use speed::CannotFly;
 
 use crate::show::{Day, Fault, Figure, Leg, Manner, Name, PointName, Show};
-use crate::units::{Length, Span, Speed};
+use crate::units::{Span, Speed};
 use air::Air;
-use path::{FlownLeg, LegKind, Pilot, World, fly_legs};
+use craft::Craft;
+use path::{FlownLeg, Pilot, fly_legs};
 use points::{Met, Way};
 use track::{State, Track};
 use wind::Wind;
+use world::World;
 
-/// Between path samples, s.
-const PATH_STEP: f64 = 0.5;
 /// A pass further off the display line than this is worth a word, m.
 const OFF_LINE: f64 = 30.0;
 /// The wind change the sensitivity to wind is measured with, each way.
@@ -84,6 +92,7 @@ pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
             air: Air::over(&show.site, &day),
             wind: Wind::over(&show.site, &day),
             line: show.site.line_distance.m(),
+            craft: Craft::of(None),
         },
         pilots: HashMap::new(),
         faults: unread.into_iter().collect(),
@@ -121,9 +130,11 @@ impl Crew<'_> {
             .and_then(|id| self.pilots.get(id))
             .copied()
             .unwrap_or(Pilot::NEW);
+        self.world.craft = self.craft(figure);
         let fly_in = |world: &World| fly_legs(world, figure, legs, entry.mirrored, pilot);
         let flown = fly_in(&self.world);
         let whole = flown.fault.is_none();
+        self.faults.extend(flown.remarks);
         self.faults.extend(flown.fault);
         self.leave(figure, flown.pilot);
         let met = points::points(figure, &flown.legs, whole, &mut self.faults);
@@ -150,9 +161,16 @@ impl Crew<'_> {
             aircraft: figure.aircraft.clone(),
             heard_after,
             hush: self.hush(figure, first_abeam, &flown.legs),
-            path: path_samples(&flown.legs),
+            path: samples::path(&flown.legs),
             points: flown_points(&met, &slower_and_faster, figure.spread),
         }
+    }
+
+    /// What the aircraft can do that a figure is flown with: the first that flies it.
+    fn craft(&self, figure: &Figure) -> Craft {
+        let first = figure.aircraft.first();
+        let mut aircraft = self.show.aircraft.iter();
+        Craft::of(aircraft.find(|craft| first == Some(&craft.id)))
     }
 
     /// Takes a timed figure as long as it was timed.
@@ -184,10 +202,8 @@ impl Crew<'_> {
             .collect();
         times.sort();
         let place = State {
-            t: 0.0,
             place: [0.0, self.world.line, 0.0],
-            ground: [0.0; 3],
-            air: [0.0; 3],
+            ..State::default()
         };
         let met = |point, t: Span| Met {
             point,
@@ -248,17 +264,17 @@ impl Crew<'_> {
     /// Advises where a figure comes from the other side than it says, passes off the display line, or
     /// goes where the site does not permit it.
     fn advise(&mut self, figure: &Figure, mirrored: bool, met: &[Met], legs: &[FlownLeg]) {
-        let first_pass = legs.iter().find_map(|leg| match leg.kind {
-            LegKind::Run { way, pass: true } => Some((leg, way)),
-            _ => None,
-        });
+        let first_pass = legs
+            .iter()
+            .find(|leg| leg.pass)
+            .zip(met.iter().find(|met| is_abeam(met)));
         let from = if mirrored {
             figure.from.mirrored()
         } else {
             figure.from
         };
-        if let Some((leg, way)) = first_pass
-            && way == from.sign()
+        if let Some((leg, pass)) = first_pass
+            && pass.state.ground[0] * from.sign() > 0.0
         {
             let message = format!(
                 "the first pass of \"{}\" comes from the other side than the figure says",
@@ -279,7 +295,7 @@ impl Crew<'_> {
             }
         }
         let site = &self.show.site;
-        let over = |leg: &&FlownLeg| leg.track.every(PATH_STEP).any(|state| state.y() < 0.0);
+        let over = |leg: &&FlownLeg| leg.track.every(samples::STEP).any(|state| state.y() < 0.0);
         if !(site.overhead || site.behind_crowd)
             && let Some(leg) = legs.iter().find(over)
         {
@@ -347,20 +363,5 @@ fn flown_points(met: &[Met], other_winds: &[Vec<Met>], spread: Span) -> Vec<Flow
                 along: Speed::from_mps(along),
             }
         })
-        .collect()
-}
-
-/// Where the legs went, for drawing; a hold is its two ends.
-fn path_samples(legs: &[FlownLeg]) -> Vec<PathSample> {
-    let sample = |state: State| PathSample {
-        after: Span::from_s(state.t),
-        x: Length::from_m(state.x()),
-        y: Length::from_m(state.y()),
-        z: Length::from_m(state.place[2]),
-        ground_speed: Speed::from_mps(state.ground_speed()),
-    };
-    legs.iter()
-        .flat_map(|leg| leg.track.every(PATH_STEP))
-        .map(sample)
         .collect()
 }

@@ -2,31 +2,15 @@
 
 use std::ops::Range;
 
-use super::air::Air;
-use super::legs::{Flown, Run, RunEnd, Turn};
-use super::speed::{CannotFly, Conditions, SpeedLaw, ensure};
+use super::attitude::Attitude;
+use super::begins;
+use super::cannot::CannotFly;
+use super::legs::{Begin, Flown};
 use super::track::{State, Track};
-use super::wind::Wind;
-use crate::show::{
-    Fault, Figure, Leg, LegSpeed, Motion, Place, RunUntil, Side, TurnTowards, TurnUntil,
-};
+use super::vector::UP;
+use super::world::World;
+use crate::show::{Fault, Figure, Leg, Motion, Place, Side};
 use crate::units::{Airspeed, Length, Span};
-
-/// Headed nearer than this to the display line, a run takes to it (cosine of 30 degrees).
-const ALONG_LINE: f64 = 0.866;
-/// A run to a place takes to it even when headed further off, to here (cosine of 60 degrees).
-const TO_A_PLACE: f64 = 0.5;
-/// Nearer across the line than this a turn towards the crowd has no side (cosine of 80 degrees).
-const ACROSS_LINE: f64 = 0.17;
-
-/// What every figure of the day is flown in.
-#[derive(Debug, Clone)]
-pub(super) struct World {
-    pub air: Air,
-    pub wind: Wind,
-    /// The display line, m from the crowd line.
-    pub line: f64,
-}
 
 /// What an aircraft takes from one figure to the next.
 #[derive(Debug, Clone, Copy)]
@@ -40,7 +24,7 @@ pub(super) struct Pilot {
 #[derive(Debug, Clone, Copy)]
 pub(super) enum Whereabouts {
     /// Where the figure before left it.
-    Known(State),
+    Known(Here),
     /// Nothing says: there is no figure before, or it is only timed.
     Unknown,
     /// The figure before could not be flown, and says so.
@@ -51,6 +35,8 @@ pub(super) enum Whereabouts {
 #[derive(Debug, Clone)]
 pub(super) struct FlownLeg {
     pub kind: LegKind,
+    /// Whether crossing crowd centre on it counts.
+    pub pass: bool,
     pub track: Track,
     pub at: Range<usize>,
 }
@@ -58,9 +44,12 @@ pub(super) struct FlownLeg {
 /// What sort of leg it was.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum LegKind {
-    Hold { spread: Span },
-    Run { way: f64, pass: bool },
-    Turn,
+    Hold {
+        spread: Span,
+    },
+    /// A run, or a roll that goes straight on.
+    Straight,
+    Other,
 }
 
 /// A figure's legs as far as they could be flown.
@@ -68,7 +57,10 @@ pub(super) enum LegKind {
 pub(super) struct FlownLegs {
     pub legs: Vec<FlownLeg>,
     pub pilot: Pilot,
+    /// What could not be flown.
     pub fault: Option<Fault>,
+    /// What does not begin as it should, or not as it might be thought.
+    pub remarks: Vec<Fault>,
 }
 
 impl Pilot {
@@ -87,6 +79,18 @@ struct Flying<'a> {
     mirrored: bool,
     pilot: Pilot,
     flown: Vec<FlownLeg>,
+    remarks: Vec<Fault>,
+}
+
+/// Where an aircraft is between two legs.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Here {
+    state: State,
+    attitude: Attitude,
+    /// Whether it moves; if not, only the direction of its velocity counts.
+    moves: bool,
+    /// Whether anything says how high it is.
+    has_height: bool,
 }
 
 /// Flies `legs` of `figure` as far as they go.
@@ -103,30 +107,35 @@ pub(super) fn fly_legs(
         mirrored,
         pilot,
         flown: Vec::new(),
+        remarks: Vec::new(),
     };
-    let fault = flying.fly(legs).err();
+    let ended = flying.fly(legs);
     let mut pilot = flying.pilot;
-    if let Some(last) = flying.flown.last() {
-        let end = State {
-            t: 0.0,
-            ..*last.track.end()
-        };
-        pilot.whereabouts = Whereabouts::Known(end);
-    }
-    if fault.is_some() {
-        pilot.whereabouts = Whereabouts::Lost;
-    }
+    pilot.whereabouts = match &ended {
+        Ok(here) => {
+            let end = State {
+                t: 0.0,
+                ..here.state
+            };
+            Whereabouts::Known(Here {
+                state: end,
+                ..*here
+            })
+        }
+        Err(_) => Whereabouts::Lost,
+    };
     FlownLegs {
         legs: flying.flown,
         pilot,
         // What follows a figure that could not be flown has no fault of its own.
-        fault: fault.flatten(),
+        fault: ended.err().flatten(),
+        remarks: flying.remarks,
     }
 }
 
 impl Flying<'_> {
-    /// Flies the legs; the error is the fault to report, if there is one.
-    fn fly(&mut self, legs: &[Leg]) -> Result<(), Option<Fault>> {
+    /// Flies the legs to where they end; the error is the fault to report, if there is one.
+    fn fly(&mut self, legs: &[Leg]) -> Result<Here, Option<Fault>> {
         if legs.is_empty() {
             let fault = Fault::error(
                 self.figure.at.clone(),
@@ -135,26 +144,34 @@ impl Flying<'_> {
             return Err(Some(fault.help("give it legs, or say how long it takes")));
         }
         let mut here = self.begin(legs)?;
-        for leg in legs {
-            let flown = match leg.motion {
-                Motion::Hold {
+        let mut begun = false;
+        for (i, leg) in legs.iter().enumerate() {
+            if let Motion::Hold {
+                place,
+                expect,
+                spread,
+            } = leg.motion
+            {
+                let height = first_height(legs.get(i..).unwrap_or_default());
+                here = self.hold(
+                    here.state.t,
                     place,
                     expect,
                     spread,
-                } => self.hold(here.t, place, expect, spread, first_height(legs), &leg.at)?,
-                _ => self
-                    .move_on(&here, leg)
-                    .map_err(|why| Some(self.fault(&leg.at, why)))?,
-            };
-            here = *flown.track.end();
-            self.flown.push(flown);
+                    height.or(first_height(legs)),
+                    &leg.at,
+                )?;
+                continue;
+            }
+            here = self.move_on(&here, leg, !begun)?;
+            begun = true;
         }
-        Ok(())
+        Ok(here)
     }
 
     /// Where the first leg begins: at its hold; else where the figure before ended; else at the
     /// outermost gate, headed for centre.
-    fn begin(&self, legs: &[Leg]) -> Result<State, Option<Fault>> {
+    fn begin(&self, legs: &[Leg]) -> Result<Here, Option<Fault>> {
         let outermost = self
             .figure
             .gates
@@ -164,7 +181,7 @@ impl Flying<'_> {
         let first = legs.first().map(|leg| &leg.motion);
         let place = match (first, self.pilot.whereabouts, outermost) {
             (Some(Motion::Hold { place, .. }), _, _) => *place,
-            (_, Whereabouts::Known(state), _) => return Ok(state),
+            (_, Whereabouts::Known(here), _) => return Ok(here),
             (_, _, Some(out)) => Place { out, side: None },
             (_, Whereabouts::Lost, None) => return Err(None),
             (_, Whereabouts::Unknown, None) => {
@@ -181,14 +198,24 @@ impl Flying<'_> {
     }
 
     /// At a place on the display line, headed for centre, its speed still to come.
-    fn headed_inbound(&self, t: f64, place: Place, height: Option<Length>) -> State {
+    fn headed_inbound(&self, t: f64, place: Place, height: Option<Length>) -> Here {
         let side = self.side(place.side);
-        let height = height.or(self.pilot.height).unwrap_or_default();
-        State {
-            t,
-            place: [side.sign() * place.out.m(), self.world.line, height.m()],
-            ground: [0.0; 3],
-            air: [-side.sign(), 0.0, 0.0],
+        let height = height.or(self.pilot.height);
+        let ahead = [-side.sign(), 0.0, 0.0];
+        Here {
+            state: State {
+                t,
+                place: [
+                    side.sign() * place.out.m(),
+                    self.world.line,
+                    height.unwrap_or_default().m(),
+                ],
+                air: ahead,
+                ..State::default()
+            },
+            attitude: Attitude::upright(ahead, UP),
+            moves: false,
+            has_height: height.is_some(),
         }
     }
 
@@ -199,14 +226,14 @@ impl Flying<'_> {
     }
 
     fn hold(
-        &self,
+        &mut self,
         t: f64,
         place: Place,
         expect: Span,
         spread: Span,
         height: Option<Length>,
         at: &Range<usize>,
-    ) -> Result<FlownLeg, Option<Fault>> {
+    ) -> Result<Here, Option<Fault>> {
         let fault = |message: &str, help: &str| {
             let message = format!("a hold of \"{}\" {message}", self.figure.id);
             Err(Some(Fault::error(at.clone(), message).help(help)))
@@ -226,145 +253,87 @@ impl Flying<'_> {
             );
         }
         let begun = self.headed_inbound(t, place, height);
-        let mut track = Track::at_rest(begun);
-        track.push(State {
+        let mut track = Track::at_rest(begun.state);
+        let state = State {
             t: t + expect.s(),
-            ..begun
-        });
-        Ok(FlownLeg {
+            ..begun.state
+        };
+        track.push(state);
+        self.flown.push(FlownLeg {
             kind: LegKind::Hold { spread },
+            pass: false,
             track,
             at: at.clone(),
-        })
+        });
+        Ok(Here { state, ..begun })
     }
 
-    /// Flies a leg that moves.
-    fn move_on(&mut self, here: &State, leg: &Leg) -> Result<FlownLeg, CannotFly> {
-        let height = leg
-            .height
-            .or(self.pilot.height)
-            .ok_or(CannotFly::NoHeight)?;
-        ensure(height.m() >= 0.0, CannotFly::HeightBelowSite)?;
-        let conditions = Conditions {
-            parcel: self.world.air.at(height),
-            wind: self.world.wind.at(height),
+    /// Flies a leg that moves; `first` of its figure.
+    fn move_on(&mut self, here: &Here, leg: &Leg, first: bool) -> Result<Here, Option<Fault>> {
+        let begin = Begin {
+            world: self.world,
+            state: here.state,
+            attitude: here.attitude,
+            moves: here.moves,
+            speed: self.pilot.speed,
+            has_height: here.has_height,
+            from: self.figure.from,
+            mirrored: self.mirrored,
         };
-        let (kind, flown) = match leg.motion {
-            Motion::Run { until, pitch: None } => {
-                let on_line = along_line(here, until)?;
-                let course = on_line.map_or_else(|| straight_on(here), |way| [way, 0.0]);
-                let run = Run {
-                    conditions,
-                    speed: self.speed(&conditions, leg.speed, Some(course))?,
-                    course,
-                    line: on_line.map(|_| self.world.line),
-                    height: height.m(),
-                };
-                let end = self.run_end(here, course, until)?;
-                let way = course[0].signum();
-                (
-                    LegKind::Run {
-                        way,
-                        pass: leg.pass,
-                    },
-                    run.fly(here, end)?,
-                )
-            }
-            Motion::Turn {
-                until: TurnUntil::Angle(angle),
-                towards,
-                by,
-            } => {
-                let turn = Turn {
-                    conditions,
-                    speed: self.speed(&conditions, leg.speed, None)?,
-                    angle: angle.rad(),
-                    sense: self.sense(here, towards)?,
-                    by,
-                    height: height.m(),
-                };
-                (LegKind::Turn, turn.fly(here)?)
-            }
-            _ => return Err(CannotFly::NotYet),
+        let Flown {
+            track,
+            speed,
+            attitude,
+        } = begin.fly(leg).map_err(|why| Some(self.fault(leg, why)))?;
+        let begun = begins::Begun {
+            figure: self.figure,
+            leg,
+            air: &self.world.air,
+            // Before its first leg nothing but that leg says how fast it is.
+            state: if here.moves {
+                &here.state
+            } else {
+                track.start()
+            },
         };
-        let Flown { track, speed } = flown;
-        self.pilot.speed = Some(speed);
-        self.pilot.height = Some(height);
-        let at = leg.at.clone();
-        Ok(FlownLeg { kind, track, at })
-    }
-
-    fn speed(
-        &self,
-        conditions: &Conditions,
-        plan: Option<LegSpeed>,
-        course: Option<[f64; 2]>,
-    ) -> Result<SpeedLaw, CannotFly> {
-        SpeedLaw::new(conditions, plan, self.pilot.speed, course)
-    }
-
-    fn run_end(
-        &self,
-        here: &State,
-        course: [f64; 2],
-        until: RunUntil,
-    ) -> Result<RunEnd, CannotFly> {
-        let to = |x: f64| RunEnd::Along((x - here.x()) * course[0]);
-        Ok(match until {
-            RunUntil::Centre => to(0.0),
-            RunUntil::Place(place) => to(self.side(place.side).sign() * place.out.m()),
-            RunUntil::Distance(far) if far.m() >= 0.0 => RunEnd::Along(far.m()),
-            RunUntil::Distance(_) => return Err(CannotFly::NegativeLength),
-            RunUntil::Time(span) => RunEnd::After(span.s()),
-            RunUntil::Height(_) | RunUntil::Speed(_) => return Err(CannotFly::NotYet),
-        })
-    }
-
-    /// 1 for a turn to the pilot's left, −1 to the right.
-    fn sense(&self, here: &State, towards: TurnTowards) -> Result<f64, CannotFly> {
-        let mirror = if self.mirrored { -1.0 } else { 1.0 };
-        let along = share_along(here);
-        match towards {
-            TurnTowards::PilotsLeft => Ok(mirror),
-            TurnTowards::PilotsRight => Ok(-mirror),
-            _ if along.abs() < ACROSS_LINE => Err(CannotFly::TurnWay),
-            TurnTowards::Crowd => Ok(-along.signum()),
-            TurnTowards::Away => Ok(along.signum()),
+        self.remarks.extend(begun.needs(first));
+        if here.moves {
+            self.remarks.extend(begun.jump_of_speed(track.start()));
         }
+        self.pilot.speed = Some(speed);
+        let state = *track.end();
+        self.pilot.height = Some(Length::from_m(state.place[2]));
+        let kind = match leg.motion {
+            Motion::Run { .. } | Motion::Roll { load: None, .. } => LegKind::Straight,
+            _ => LegKind::Other,
+        };
+        self.flown.push(FlownLeg {
+            kind,
+            pass: leg.pass,
+            track,
+            at: leg.at.clone(),
+        });
+        Ok(Here {
+            state,
+            attitude,
+            moves: true,
+            has_height: true,
+        })
     }
 
-    fn fault(&self, at: &Range<usize>, why: CannotFly) -> Fault {
-        let message = format!("a leg of \"{}\" {}", self.figure.id, why.what());
-        Fault::error(at.clone(), message).help(why.help())
+    fn fault(&self, leg: &Leg, why: CannotFly) -> Fault {
+        let which = begins::subject(self.figure, leg);
+        let help = match (why, self.figure.aircraft.first()) {
+            (CannotFly::NoClimbPower | CannotFly::NoRollRate, Some(craft)) => why
+                .help()
+                .replace("[aircraft.…]", &format!("[aircraft.{craft}]")),
+            _ => why.help().to_owned(),
+        };
+        Fault::error(leg.at.clone(), format!("{which} {}", why.what())).help(help)
     }
 }
 
 /// The first height any leg gives.
 fn first_height(legs: &[Leg]) -> Option<Length> {
     legs.iter().find_map(|leg| leg.height)
-}
-
-/// The cosine between the heading and the display line towards the crowd's right.
-fn share_along(here: &State) -> f64 {
-    let [x, y, _] = here.air;
-    x / x.hypot(y)
-}
-
-/// The way along the display line, 1 or −1, that a run takes; `None` where it goes straight on instead.
-fn along_line(here: &State, until: RunUntil) -> Result<Option<f64>, CannotFly> {
-    let along = share_along(here);
-    match until {
-        RunUntil::Centre | RunUntil::Place(_) => {
-            ensure(along.abs() >= TO_A_PLACE, CannotFly::OffLine)?;
-            Ok(Some(along.signum()))
-        }
-        _ => Ok((along.abs() >= ALONG_LINE).then_some(along.signum())),
-    }
-}
-
-/// The course over the ground, as a unit vector.
-fn straight_on(here: &State) -> [f64; 2] {
-    let [x, y, _] = here.ground;
-    let speed = x.hypot(y);
-    [x / speed, y / speed]
 }

@@ -76,23 +76,21 @@ struct Pass {
 
 fn passes(figure: &Figure, legs: &[FlownLeg], faults: &mut Vec<Fault>) -> Vec<Pass> {
     let mut passes: Vec<Pass> = Vec::new();
-    for (i, leg) in legs.iter().enumerate() {
-        let LegKind::Run { way, pass: true } = leg.kind else {
-            continue;
-        };
+    for (i, leg) in legs.iter().enumerate().filter(|(_, leg)| leg.pass) {
         let (start, end) = (leg.track.start(), leg.track.end());
-        let begins_at_centre = start.x().abs() <= AT_CENTRE;
-        if begins_at_centre && passes.last().is_some_and(|pass| pass.state.t == start.t) {
+        let at_centre = |state: &State| state.x().abs() <= AT_CENTRE;
+        if at_centre(start) && passes.last().is_some_and(|pass| pass.state.t == start.t) {
             // The leg before ran to centre and has counted it.
             continue;
         }
-        let crossed = start.x() * way <= AT_CENTRE && end.x() * way >= -AT_CENTRE;
-        let t = if begins_at_centre {
+        let crossing = if at_centre(start) {
             Some(start.t)
         } else {
-            leg.track.when_at_x(0.0)
+            leg.track
+                .when_at_x(0.0)
+                .or_else(|| at_centre(end).then_some(end.t))
         };
-        match t.filter(|_| crossed) {
+        match crossing {
             Some(t) => passes.push(Pass {
                 leg: i,
                 state: leg.track.at(t),
@@ -119,13 +117,13 @@ fn place(x: f64) -> String {
     format!("{:.0} m {side} of it", x.abs())
 }
 
-/// The first leg of the unbroken runs that lead to a pass.
+/// The first leg of the unbroken straight legs that lead to a pass, and the leg that passes.
 fn run_in(legs: &[FlownLeg], pass: usize) -> (usize, usize) {
     let runs_before = legs
         .iter()
         .take(pass)
         .rev()
-        .take_while(|leg| matches!(leg.kind, LegKind::Run { .. }))
+        .take_while(|leg| leg.kind == LegKind::Straight)
         .count();
     (pass - runs_before, pass)
 }
@@ -163,9 +161,7 @@ fn gates(
     faults: &mut Vec<Fault>,
 ) -> Vec<Met> {
     let run_in = legs.get(first..=last).unwrap_or_default();
-    let Some(LegKind::Run { way, .. }) = run_in.last().map(|leg| leg.kind) else {
-        return Vec::new();
-    };
+    let way = pass.state.ground[0].signum();
     let mut met = Vec::new();
     for (n, out) in (1..=u8::MAX).zip(&figure.gates) {
         let x = -way * out.m();

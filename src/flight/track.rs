@@ -1,5 +1,7 @@
 //! A flown piece of path, dense enough to ask where the aircraft was at any instant of it.
 
+use super::vector::{Vector, length};
+
 /// Finer than any time the program states, in halvings of a step.
 const HALVINGS: usize = 50;
 
@@ -14,9 +16,12 @@ pub(super) struct State {
     pub ground: [f64; 3],
     /// Its velocity through the air; where it is not known yet, only the direction counts.
     pub air: [f64; 3],
+    /// The angle between its nose and that, rad.
+    pub nose_off: f64,
 }
 
-/// States in order of time, between which place is interpolated by cubics that keep the velocities.
+/// States in order of time, between which place and velocity are those of the cubics that keep both, and the
+/// wind goes evenly.
 #[derive(Debug, Clone)]
 pub(super) struct Track {
     first: State,
@@ -45,10 +50,6 @@ impl State {
     }
 }
 
-fn length(v: [f64; 3]) -> f64 {
-    v.iter().map(|c| c * c).sum::<f64>().sqrt()
-}
-
 impl Track {
     /// A track of one state: no time passes on it.
     pub fn at_rest(first: State) -> Self {
@@ -67,6 +68,11 @@ impl Track {
 
     pub fn end(&self) -> &State {
         self.rest.last().unwrap_or(&self.first)
+    }
+
+    /// Goes on along another track, which begins where this one ends.
+    pub fn join(&mut self, other: Track) {
+        self.rest.extend(other.rest);
     }
 
     /// The state at `t`, held to the track's own time.
@@ -105,7 +111,8 @@ impl Track {
         let duration = self.end().t - self.first.t;
         let still = self.rest.len() == 1 && self.end().place == self.first.place;
         let step = if still { duration } else { step };
-        let whole = (duration / step).ceil().max(0.0) as usize;
+        // Rounding does not make one more of them, next to the end.
+        let whole = (duration / step - 1e-6).ceil().max(0.0) as usize;
         (0..whole)
             .map(move |i| self.at(self.first.t + i as f64 * step))
             .chain(std::iter::once(*self.end()))
@@ -120,18 +127,27 @@ fn between(a: &State, b: &State, t: f64) -> State {
     }
     let s = ((t - a.t) / h).clamp(0.0, 1.0);
     let (s2, s3) = (s * s, s * s * s);
-    let part = |i: usize| {
+    let place = |i: usize| {
         (2.0 * s3 - 3.0 * s2 + 1.0) * a.place[i]
             + (s3 - 2.0 * s2 + s) * h * a.ground[i]
             + (3.0 * s2 - 2.0 * s3) * b.place[i]
             + (s3 - s2) * h * b.ground[i]
     };
-    let mix = |a: [f64; 3], b: [f64; 3]| std::array::from_fn(|i| a[i] + (b[i] - a[i]) * s);
+    let ground: Vector = std::array::from_fn(|i| {
+        6.0 * (s - s2) * (b.place[i] - a.place[i]) / h
+            + (3.0 * s2 - 4.0 * s + 1.0) * a.ground[i]
+            + (3.0 * s2 - 2.0 * s) * b.ground[i]
+    });
+    let wind = |i: usize| {
+        let (before, after) = (a.ground[i] - a.air[i], b.ground[i] - b.air[i]);
+        before + (after - before) * s
+    };
     State {
         t: a.t + s * h,
-        place: std::array::from_fn(part),
-        ground: mix(a.ground, b.ground),
-        air: mix(a.air, b.air),
+        place: std::array::from_fn(place),
+        ground,
+        air: std::array::from_fn(|i| ground[i] - wind(i)),
+        nose_off: a.nose_off + (b.nose_off - a.nose_off) * s,
     }
 }
 

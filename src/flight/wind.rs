@@ -49,6 +49,13 @@ impl Wind {
         Wind { layers }
     }
 
+    /// The same wind at every height.
+    pub(super) fn even(vector: WindVector) -> Self {
+        Wind {
+            layers: vec![(0.0, vector)],
+        }
+    }
+
     /// The wind at `height` above the site.
     pub fn at(&self, height: Length) -> WindVector {
         let h = height.m();

@@ -184,6 +184,16 @@ impl Leg {
     }
 }
 
+impl PilotsSide {
+    /// The other side.
+    pub const fn other(self) -> PilotsSide {
+        match self {
+            PilotsSide::Left => PilotsSide::Right,
+            PilotsSide::Right => PilotsSide::Left,
+        }
+    }
+}
+
 impl Motion {
     /// What such a leg is called, without an article: "run".
     pub const fn noun(&self) -> &'static str {

@@ -163,6 +163,9 @@ pub fn sample_at(path: &[PathSample], after: Span) -> Option<PathSample> {
         y: before.y + (later.y - before.y) * share,
         z: before.z + (later.z - before.z) * share,
         ground_speed: before.ground_speed + (later.ground_speed - before.ground_speed) * share,
+        true_airspeed: before.true_airspeed + (later.true_airspeed - before.true_airspeed) * share,
+        climb: before.climb + (later.climb - before.climb) * share,
+        nose_off_path: before.nose_off_path + (later.nose_off_path - before.nose_off_path) * share,
     })
 }
 

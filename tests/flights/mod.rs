@@ -4,8 +4,9 @@
 
 use abeam::flight::{Entry, Flight, FlownFigure, entries, fly};
 use abeam::show::{
-    Aircraft, Day, DelayMusic, Figure, Leg, LegSpeed, Manner, Motion, Place, PointName, Profile,
-    RunUntil, Show, Side, Site, Source, StandPlace, TurnBy, TurnTowards, TurnUntil, WindAt,
+    Aircraft, ClimbPower, CoastUntil, Day, DelayMusic, Figure, Leg, LegSpeed, Manner, Motion,
+    PilotsSide, Place, PointName, Profile, PullBy, PullUntil, RunUntil, Show, Side, Site, Source,
+    StandPlace, TurnBy, TurnTowards, TurnUntil, WindAt,
 };
 use abeam::units::{Airspeed, Angle, Gain, Length, Pressure, Span, Speed, Temperature};
 
@@ -76,6 +77,61 @@ pub fn turn(deg: f64, towards: TurnTowards, bank_deg: f64, speed: Option<LegSpee
     }
 }
 
+/// A leg of which nothing but what it is is said.
+pub fn leg(motion: Motion) -> Leg {
+    Leg::new(motion, 40..50)
+}
+
+pub fn pull(until: PullUntil, by: PullBy) -> Leg {
+    leg(Motion::Pull { until, by })
+}
+
+pub fn push(until: PullUntil, by: PullBy) -> Leg {
+    leg(Motion::Push { until, by })
+}
+
+pub fn roll(deg: f64, rate_deg: f64, load: Option<f64>) -> Leg {
+    leg(Motion::Roll {
+        angle: Angle::from_deg(deg),
+        rate: Some(Angle::from_deg(rate_deg)),
+        towards: PilotsSide::Right,
+        load,
+    })
+}
+
+pub fn coast(until: CoastUntil) -> Leg {
+    leg(Motion::Coast { until })
+}
+
+/// So far round the path.
+pub fn round(deg: f64) -> PullUntil {
+    PullUntil::Round(Angle::from_deg(deg))
+}
+
+/// An aircraft with this climb power and nothing lost in turns.
+pub fn powered(climb_mps: f64) -> Aircraft {
+    Aircraft {
+        climb_power: Some(ClimbPower::Everywhere(Speed::from_mps(climb_mps))),
+        ..unpowered()
+    }
+}
+
+/// An aircraft of which nothing is known.
+pub fn unpowered() -> Aircraft {
+    Aircraft {
+        id: "solo".into(),
+        name: "Solo".into(),
+        roll_rate: None,
+        climb_power: None,
+        induced: None,
+        most_thrust: 0.6,
+        most_g: None,
+        least_g: None,
+        stall: None,
+        at: 0..0,
+    }
+}
+
 pub fn figure(id: &str, legs: Vec<Leg>) -> Figure {
     Figure {
         id: id.into(),
@@ -141,18 +197,7 @@ pub fn show(figures: Vec<Figure>) -> Show {
             wind: Vec::new(),
             metar: None,
         },
-        aircraft: vec![Aircraft {
-            id: "solo".into(),
-            name: "Solo".into(),
-            roll_rate: None,
-            climb_power: None,
-            induced: None,
-            most_thrust: 0.6,
-            most_g: None,
-            least_g: None,
-            stall: None,
-            at: 0..0,
-        }],
+        aircraft: vec![unpowered()],
         figures,
         blocks: Vec::new(),
         silences: Vec::new(),

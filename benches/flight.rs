@@ -1,0 +1,91 @@
+//! Flying a whole display leg by leg, with the winds a metre a second either way that its spread is told
+//! from: it happens when a show is opened and whenever the order of figures changes. Target: 2 ms with 40
+//! figures, half an hour of loops, rolls, turns and runs that follow energy.
+
+use std::hint::black_box;
+
+use abeam::flight::{entries, fly};
+use abeam::show::load::read;
+use abeam::show::{Severity, Show};
+use criterion::{Criterion, criterion_group, criterion_main};
+
+/// Four figures that lead round to where they began, headed for the crowd's right.
+const ROUND: [&str; 4] = [
+    r#"{ run = "to centre", pass = true },
+       { roll = "360 deg", power = 0 },
+       { run = "for 0.2 nmi", height = "500 ft" },
+       { turn = "180 deg", bank = "75 deg" }"#,
+    r#"{ run = "to centre", speed = "to 240 kt", gain = "2 kt/s", pass = true },
+       { pull = "360 deg", radius = "300 m", power = 0.4 },
+       { run = "for 0.2 nmi", height = "500 ft", speed = "to 240 kt", gain = "3 kt/s" },
+       { turn = "180 deg", bank = "75 deg" }"#,
+    r#"{ run = "to centre", speed = "to 240 kt", gain = "2 kt/s", pass = true },
+       { pull = "225 deg", radius = "250 m", power = 0.4 },
+       { roll = "180 deg", power = 0 },
+       { pull = "to level", g = 4, power = 0 },
+       { run = "for 0.2 nmi", height = "500 ft" },
+       { turn = "180 deg", g = 4, speed = "energy", power = 0.5 }"#,
+    r#"{ run = "to centre", speed = "to 240 kt", gain = "2 kt/s", pass = true },
+       { pull = "180 deg", radius = "250 m" },
+       { roll = "180 deg" },
+       { run = "for 0.2 nmi", speed = "energy", power = 0.2 },
+       { push = "to -30 deg", g = 0 },
+       { run = "to height 1200 ft", pitch = "-30 deg", power = -0.5 },
+       { pull = "to level", g = 3, power = 0 },
+       { run = "for 0.2 nmi", height = "500 ft" },
+       { turn = "to right", bank = "75 deg" }"#,
+];
+const FIGURES: usize = 40;
+
+fn display() -> String {
+    let id = |i: usize| format!("f{i}");
+    let order: Vec<String> = (0..FIGURES).map(|i| format!("\"{}\"", id(i))).collect();
+    let mut text = format!(
+        "[show]\ntitle = \"Forty figures\"\n[profile.only]\norder = [{}]\n[site]\nelevation = \"412 ft\"\n\
+         line_bearing = 64\nline_distance = \"230 m\"\n[day]\nwind = [\n\
+         {{ height = \"0 ft\", from = 230, speed = \"9 kt\" }},\n\
+         {{ height = \"3000 ft\", from = 250, speed = \"22 kt\" }},\n]\n\
+         [aircraft.solo]\nroll_rate = 180\nclimb_power = \"60 m/s\"\ninduced = \"3 m/s\"\nstall = \"50 kt\"\n",
+        order.join(", ")
+    );
+    for i in 0..FIGURES {
+        let from = if i % 4 == 1 { "right" } else { "left" };
+        let start = if i == 0 {
+            "{ hold = \"3 nmi\", expect = \"60 s\" },\n{ run = \"for 1 nmi\", speed = \"240 kt\", height = \"500 ft\" },\n"
+        } else {
+            ""
+        };
+        text += &format!(
+            "[[figure]]\nid = \"{}\"\nfrom = \"{from}\"\nlegs = [\n{start}{}\n]\n",
+            id(i),
+            ROUND[i % ROUND.len()]
+        );
+    }
+    text
+}
+
+fn show() -> Show {
+    let (show, faults) = read("forty-figures.toml", &display());
+    show.unwrap_or_else(|| panic!("{faults:?}"))
+}
+
+fn forty_figures(criterion: &mut Criterion) {
+    let show = show();
+    let entries = entries(&show, &show.profile);
+    let flight = fly(&show, &show.day, &entries);
+    let errors = flight.faults.iter();
+    let errors: Vec<_> = errors
+        .filter(|fault| fault.severity == Severity::Error)
+        .collect();
+    assert!(errors.is_empty(), "{errors:?}");
+    let takes =
+        |figure: &abeam::flight::FlownFigure| figure.points.last().map_or(0.0, |end| end.after.s());
+    let minutes = flight.figures.iter().map(takes).sum::<f64>() / 60.0;
+    let name = format!("40 figures, {minutes:.0} minutes, in three winds (target 2 ms)");
+    criterion.bench_function(&name, |bencher| {
+        bencher.iter(|| fly(black_box(&show), &show.day, black_box(&entries)));
+    });
+}
+
+criterion_group!(benches, forty_figures);
+criterion_main!(benches);

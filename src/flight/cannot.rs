@@ -1,0 +1,224 @@
+//! Why a leg cannot be flown, and what to do instead.
+
+use std::fmt;
+
+use crate::units::quantity::FOOT;
+use crate::units::{Length, Speed};
+
+/// Why a leg cannot be flown.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum CannotFly {
+    /// Nothing says how fast.
+    NoSpeed,
+    /// A change of speed with nothing to change from.
+    NoSpeedBefore,
+    /// A speed of nothing, or less, or no number.
+    SpeedNotPositive,
+    /// Faster than sound: the airspeed relations and the sound heard hold below it.
+    Supersonic,
+    /// A gain of nothing never gets to the speed.
+    NoGain,
+    /// A ground speed can be held only straight along the ground.
+    GroundSpeed,
+    /// The wind across is as fast as the aircraft.
+    Crosswind,
+    /// Against the wind it does not get forward.
+    NoProgress,
+    /// Where it should go is behind it.
+    Behind,
+    /// It takes more than an hour.
+    TooLong,
+    /// Nothing says how high.
+    NoHeight,
+    /// Below the site, or no number.
+    HeightBelowSite,
+    /// A distance or time below nothing, or no number.
+    NegativeLength,
+    /// A turn that is none, or of more than ten circles.
+    TurnAngle,
+    /// Harder or softer than a level turn can be.
+    TurnHardness,
+    /// Neither way is towards the crowd or away from it.
+    TurnWay,
+    /// It is headed already where it should turn to.
+    HeadedThere,
+    /// Begun inverted.
+    TurnInverted,
+    /// The heading is nearer across the display line than along it.
+    OffLine,
+    /// Nothing says what power there is.
+    NoClimbPower,
+    /// Nothing says how fast it rolls.
+    NoRollRate,
+    /// The path leads elsewhere when it begins: climbs at so many degrees.
+    NotThatWay(f64),
+    /// Pulled no harder than straight flight needs.
+    PullTooSoft,
+    /// Pushed no harder than straight flight needs.
+    PushTooSoft,
+    /// A radius or a rate of nothing, or no number.
+    NoRate,
+    /// It never gets to the speed, the height or the climb it should end at.
+    NeverThere,
+    /// It can be flown only so far.
+    Stops(Stop),
+}
+
+/// Where a leg stops being flyable.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stop {
+    /// Why.
+    pub why: Unflyable,
+    /// Since the leg's start, s.
+    pub after: f64,
+    /// Above the site.
+    pub height: Length,
+    /// Calibrated airspeed.
+    pub speed: Speed,
+}
+
+/// What an aircraft cannot do, or must not.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Unflyable {
+    /// Slower than its lift needs at this load factor.
+    TooSlow(f64),
+    /// A load factor above its most: what it is and what it may be.
+    TooHard(f64, f64),
+    /// A load factor below its least: what it is and what it may be.
+    TooNegative(f64, f64),
+    /// Under the ground.
+    BelowSite,
+    /// Faster than sound.
+    TooFast,
+}
+
+impl CannotFly {
+    /// What is wrong, without its subject: "has no speed".
+    pub fn what(self) -> String {
+        let what = match self {
+            CannotFly::NoSpeed => "has no speed",
+            CannotFly::NoSpeedBefore => "changes speed, but nothing says from which",
+            CannotFly::SpeedNotPositive => "has a speed that is not above zero",
+            CannotFly::Supersonic => "is not below the speed of sound",
+            CannotFly::NoGain => "changes speed at a gain of zero and never gets there",
+            CannotFly::GroundSpeed => "holds a ground speed where it is not a level run",
+            CannotFly::Crosswind => "cannot hold its track: the wind across it is too strong",
+            CannotFly::NoProgress => "never arrives: its ground speed is not above zero",
+            CannotFly::Behind => "runs to a place that is behind it",
+            CannotFly::TooLong => "takes more than an hour",
+            CannotFly::NoHeight => "has no height",
+            CannotFly::HeightBelowSite => "is below the site",
+            CannotFly::NegativeLength => "has a distance or time below zero",
+            CannotFly::TurnAngle => "goes round by no angle, or by more than ten circles",
+            CannotFly::TurnHardness => "is turned as hard as no level turn can be",
+            CannotFly::TurnWay => {
+                "turns towards the crowd or away, but heads straight at one of them"
+            }
+            CannotFly::HeadedThere => "turns to where it is headed already",
+            CannotFly::TurnInverted => "turns while it is inverted",
+            CannotFly::OffLine => "runs along the display line, but is headed across it",
+            CannotFly::NoClimbPower => {
+                "follows energy, but nothing says what power its aircraft has"
+            }
+            CannotFly::NoRollRate => "rolls, but nothing says how fast",
+            CannotFly::NotThatWay(deg) if deg < 0.0 => {
+                return format!("begins while the path descends at {:.0} degrees", -deg);
+            }
+            CannotFly::NotThatWay(deg) => {
+                return format!("begins while the path climbs at {deg:.0} degrees");
+            }
+            CannotFly::PullTooSoft => "pulls no harder than straight flight needs",
+            CannotFly::PushTooSoft => "pushes no harder than straight flight needs",
+            CannotFly::NoRate => "has a radius or a rate that is not above zero",
+            CannotFly::NeverThere => "never gets to its end",
+            CannotFly::Stops(stop) => return stop.what(),
+        };
+        what.into()
+    }
+
+    /// What to write or do instead.
+    pub fn help(self) -> &'static str {
+        match self {
+            CannotFly::NoSpeed => "write its speed, \"350 kt cas\"",
+            CannotFly::NoSpeedBefore => "write a speed on the leg before it, or one that it holds",
+            CannotFly::SpeedNotPositive => "write a speed above zero, \"350 kt cas\"",
+            CannotFly::Supersonic => "write a speed below Mach 1",
+            CannotFly::NoGain => "write a gain such as \"3 kt/s\"",
+            CannotFly::GroundSpeed => {
+                "write a speed through the air, \"350 kt cas\" or \"350 kt tas\""
+            }
+            CannotFly::Crosswind | CannotFly::NoProgress => "write a higher speed or less wind",
+            CannotFly::Behind => "turn round before it, or run for a distance or a time",
+            CannotFly::TooLong => {
+                "write a shorter distance or time, a higher speed or a higher gain"
+            }
+            CannotFly::NoHeight => "write its height above the site, \"500 ft\"",
+            CannotFly::HeightBelowSite => "write a height above the site, \"500 ft\"",
+            CannotFly::NegativeLength => "write it as \"1 nmi\" or \"20 s\"",
+            CannotFly::TurnAngle => "write an angle above zero, \"180 deg\"",
+            CannotFly::TurnHardness => {
+                "write a bank between 1 and 85 degrees, or a load factor above 1 and up to 12"
+            }
+            CannotFly::TurnWay => "say the pilot's left or right",
+            CannotFly::HeadedThere => "leave it out, or write how far it turns, \"360 deg\"",
+            CannotFly::TurnInverted => "roll upright before it, { roll = \"180 deg\" }",
+            CannotFly::OffLine => "turn further before it",
+            CannotFly::NoClimbPower => "write climb_power = \"60 m/s\" in its [aircraft.…]",
+            CannotFly::NoRollRate => "write rate = 180, or roll_rate = 180 in its [aircraft.…]",
+            CannotFly::NotThatWay(_) => {
+                "pull or push to its path first, { pull = \"to level\", g = 3 }"
+            }
+            CannotFly::PullTooSoft => "write a higher g",
+            CannotFly::PushTooSoft => "write a lower g",
+            CannotFly::NoRate => "write radius = \"150 m\", or rate = 90",
+            CannotFly::NeverThere => "write an end that it comes to, or more power",
+            CannotFly::Stops(stop) => stop.help(),
+        }
+    }
+}
+
+impl Stop {
+    fn what(self) -> String {
+        let why = match self.why {
+            Unflyable::TooSlow(load) if load.abs() < 0.3 => "too slow to fly on".to_owned(),
+            Unflyable::TooSlow(load) if load < 0.0 => format!("too slow to push {load:.1} g"),
+            Unflyable::TooSlow(load) => format!("too slow to pull {load:.1} g"),
+            Unflyable::TooHard(load, most) => format!("{load:.1} g is more than its {most} g"),
+            Unflyable::TooNegative(load, least) => {
+                format!("{load:.1} g is less than its {least} g")
+            }
+            Unflyable::BelowSite => "it goes below the site".to_owned(),
+            Unflyable::TooFast => "it reaches the speed of sound".to_owned(),
+        };
+        format!(
+            "stops flying {:.1} s in, at {:.0} ft and {:.0} kt: {why}",
+            self.after,
+            self.height.m() / FOOT,
+            self.speed.kt(),
+        )
+    }
+
+    fn help(self) -> &'static str {
+        match self.why {
+            Unflyable::TooSlow(load) if load.abs() < 0.3 => "begin it faster, or end it sooner",
+            Unflyable::TooSlow(_) => "begin it faster, or pull less",
+            Unflyable::TooHard(..) => "pull less, or begin it slower",
+            Unflyable::TooNegative(..) => "push less, or begin it slower",
+            Unflyable::BelowSite => "begin it higher, or pull harder",
+            Unflyable::TooFast => "begin it slower, or use less power",
+        }
+    }
+}
+
+impl fmt::Display for CannotFly {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.what(), self.help())
+    }
+}
+
+impl std::error::Error for CannotFly {}
+
+/// Goes on where `holds` does; a comparison with what is no number does not.
+pub(super) fn ensure(holds: bool, why: CannotFly) -> Result<(), CannotFly> {
+    if holds { Ok(()) } else { Err(why) }
+}

@@ -1,0 +1,129 @@
+//! What the aircraft can do: its excess power, and what it cannot or must not fly.
+
+use super::air::{Air, GRAVITY};
+use super::cannot::Unflyable;
+use crate::show::{Aircraft, ClimbPower};
+use crate::units::{Airspeed, Angle, Length, Speed};
+
+/// Excess thrust at most, as a share of weight, of an aircraft of which nothing is known.
+const MOST_THRUST: f64 = 0.6;
+/// Where the aircraft's stall is not known: slower than this, m/s, ...
+const SLOW: f64 = 20.0;
+/// ... it gives no load factor above this.
+const LITTLE_LOAD: f64 = 0.3;
+/// Slower than this nothing is flown, m/s.
+const HARDLY: f64 = 1.0;
+/// Rounding does not bring a leg below the site, m.
+const BELOW: f64 = 0.01;
+
+/// An aircraft's performance.
+#[derive(Debug, Clone)]
+pub(super) struct Craft {
+    /// Excess power at 1 g.
+    pub power: Option<ClimbPower>,
+    /// What each unit of (n² − 1) costs of it, times the true airspeed, m²/s².
+    induced: f64,
+    /// Excess thrust at most, as a share of weight.
+    pub most_thrust: f64,
+    most_g: f64,
+    least_g: f64,
+    pub stall: Option<Airspeed>,
+    pub roll_rate: Option<Angle>,
+}
+
+impl Craft {
+    /// What `aircraft` can do; nothing is known of one that is not in the show.
+    pub fn of(aircraft: Option<&Aircraft>) -> Craft {
+        Craft {
+            power: aircraft.and_then(|craft| craft.climb_power.clone()),
+            induced: aircraft
+                .and_then(|craft| craft.induced)
+                .map_or(0.0, |induced| induced.cost.mps() * induced.at.mps()),
+            most_thrust: aircraft.map_or(MOST_THRUST, |craft| craft.most_thrust),
+            most_g: aircraft
+                .and_then(|craft| craft.most_g)
+                .unwrap_or(f64::INFINITY),
+            least_g: aircraft
+                .and_then(|craft| craft.least_g)
+                .unwrap_or(f64::NEG_INFINITY),
+            stall: aircraft.and_then(|craft| craft.stall),
+            roll_rate: aircraft.and_then(|craft| craft.roll_rate),
+        }
+    }
+
+    /// What thrust and drag add along the path, m/s²: at a true airspeed, m/s, with a load factor, using
+    /// `share` of the excess power at 1 g.
+    pub fn push(&self, air: &Air, height: f64, speed: f64, load: f64, share: f64) -> f64 {
+        let at_one_g = match &self.power {
+            None => 0.0,
+            Some(ClimbPower::Everywhere(power)) => power.mps(),
+            Some(ClimbPower::BySpeed(powers)) => {
+                between(powers, |kind| named(air, height, speed, kind))
+            }
+        };
+        let excess = share * at_one_g - self.induced * (load * load - 1.0) / speed;
+        GRAVITY * (excess / speed).min(self.most_thrust)
+    }
+
+    /// What keeps it from flying so, if anything does.
+    pub fn limit(
+        &self,
+        air: &Air,
+        height: f64,
+        speed: f64,
+        load: Option<f64>,
+    ) -> Option<Unflyable> {
+        // What is no number is beyond a limit too.
+        if height.is_nan() || height < -BELOW {
+            return Some(Unflyable::BelowSite);
+        }
+        let sound = air.at(Length::from_m(height)).sound.mps();
+        if speed.is_nan() || speed >= sound {
+            return Some(Unflyable::TooFast);
+        }
+        let load = load?;
+        if load > self.most_g + 1e-9 {
+            return Some(Unflyable::TooHard(load, self.most_g));
+        }
+        if load < self.least_g - 1e-9 {
+            return Some(Unflyable::TooNegative(load, self.least_g));
+        }
+        let too_slow = match self.stall {
+            _ if speed < HARDLY => true,
+            Some(stall) => named(air, height, speed, stall) < stall.value() * load.abs().sqrt(),
+            None => speed < SLOW && load.abs() > LITTLE_LOAD,
+        };
+        too_slow.then_some(Unflyable::TooSlow(load))
+    }
+}
+
+/// A true airspeed, m/s, as the number of the kind that `like` is.
+fn named(air: &Air, height: f64, speed: f64, like: Airspeed) -> f64 {
+    let true_airspeed = Speed::from_mps(speed);
+    match like {
+        Airspeed::True(_) | Airspeed::Ground(_) => speed,
+        Airspeed::Calibrated(_) => air
+            .at(Length::from_m(height))
+            .calibrated_of(true_airspeed)
+            .mps(),
+        Airspeed::Mach(_) => air.at(Length::from_m(height)).mach_of(true_airspeed),
+    }
+}
+
+/// The climb power at a speed, `speed_as` telling it as each kind; linear between, beyond as at the end.
+fn between(powers: &[(Airspeed, Speed)], speed_as: impl Fn(Airspeed) -> f64) -> f64 {
+    let Some((first, _)) = powers.first() else {
+        return 0.0;
+    };
+    let speed = speed_as(*first);
+    let above = powers.partition_point(|(at, _)| at.value() <= speed);
+    let below = above.checked_sub(1).and_then(|i| powers.get(i));
+    match (below, powers.get(above)) {
+        (Some((low, less)), Some((high, more))) => {
+            let share = (speed - low.value()) / (high.value() - low.value());
+            less.mps() + (more.mps() - less.mps()) * share
+        }
+        (Some((_, only)), None) | (None, Some((_, only))) => only.mps(),
+        (None, None) => 0.0,
+    }
+}

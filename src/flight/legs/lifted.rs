@@ -1,0 +1,245 @@
+//! Round in the plane of the lift: pulls, pushes, and rolls that keep their load.
+//!
+//! dv/dt = −g k + g n l + thrust and drag along v, with v the velocity through the air, l the direction of
+//! the lift and n the load factor. Along a path without roll l turns only as v makes it; a roll adds its
+//! rate about v. Wind shear's acceleration is neglected.
+
+use crate::flight::air::GRAVITY;
+use crate::flight::cannot::CannotFly;
+use crate::flight::integrate::Law;
+use crate::flight::speed::Pace;
+use crate::flight::track::State;
+use crate::flight::vector::{UP, Vector, across, cross, dot, length, plus, times, unit};
+use crate::flight::world::World;
+use crate::units::Length;
+
+/// The most the path or the wings go round in one step, rad.
+const STEP_ROUND: f64 = 0.4;
+/// The longest step, s.
+const STEP: f64 = 5.0;
+/// A path within this of the climb it should end at is on it and must leave it first, rad (a degree).
+const ON_IT: f64 = 0.017_453_292_519_943_295;
+
+/// How hard.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum By {
+    /// A load factor.
+    Load(f64),
+    /// A radius, m; negative towards the belly.
+    Radius(f64),
+}
+
+/// What ends it.
+#[derive(Debug, Clone, Copy)]
+pub(super) enum End {
+    /// So far round the path, rad.
+    Round(f64),
+    /// The path climbs at this angle, rad.
+    Climb(f64),
+    /// The path is vertical; in a plane that is not quite, as near to it as it comes.
+    Vertical,
+    /// So many seconds gone.
+    After(f64),
+}
+
+/// The law. Numbers: place, m; velocity through the air, m/s, or where the speed is set only its
+/// direction; direction of the lift; how far round the path, rad.
+pub(super) struct Lifted<'a> {
+    pub world: &'a World,
+    pub start: State,
+    pub pace: Pace,
+    pub by: By,
+    /// 1 round towards the canopy, −1 towards the belly.
+    pub sense: f64,
+    /// Rate of roll to the pilot's right, rad/s.
+    pub roll: f64,
+    pub end: End,
+    /// On which side of its end the path is, 1 or −1, once it is off it.
+    side: Option<f64>,
+}
+
+/// What the numbers say.
+struct Moving {
+    /// The direction of the velocity through the air.
+    along: Vector,
+    speed: f64,
+    lift: Vector,
+}
+
+impl<'a> Lifted<'a> {
+    pub fn new(
+        world: &'a World,
+        start: State,
+        pace: Pace,
+        by: By,
+        sense: f64,
+        roll: f64,
+        end: End,
+    ) -> Lifted<'a> {
+        Lifted {
+            world,
+            start,
+            pace,
+            by,
+            sense,
+            roll,
+            end,
+            side: None,
+        }
+    }
+
+    /// The numbers at its start.
+    pub fn begin(&mut self, along: Vector, speed: f64, lift: Vector) -> [f64; 10] {
+        let [x, y, z] = self.start.place;
+        let size = match self.pace {
+            Pace::Set(_) => 1.0,
+            Pace::Energy(_) => speed,
+        };
+        let [vx, vy, vz] = times(along, size);
+        let [lx, ly, lz] = lift;
+        self.look(along, lift);
+        [x, y, z, vx, vy, vz, lx, ly, lz, 0.0]
+    }
+
+    fn read(&self, t: f64, y: &[f64; 10]) -> Result<Moving, CannotFly> {
+        let [_, _, z, vx, vy, vz, lx, ly, lz, _] = *y;
+        let size = length([vx, vy, vz]);
+        let along = times([vx, vy, vz], 1.0 / size);
+        let speed = match self.pace {
+            Pace::Energy(_) => size,
+            Pace::Set(_) => self.pace.true_airspeed(&self.world.at(z), t, size)?,
+        };
+        Ok(Moving {
+            along,
+            speed,
+            lift: [lx, ly, lz],
+        })
+    }
+
+    /// The load factor: as said, or what the radius asks of it.
+    fn load_of(&self, moving: &Moving) -> f64 {
+        match self.by {
+            By::Load(load) => load,
+            By::Radius(radius) => {
+                moving.speed * moving.speed / (GRAVITY * radius) + dot(UP, moving.lift)
+            }
+        }
+    }
+
+    /// Notes on which side of its end the path is.
+    fn look(&mut self, along: Vector, lift: Vector) {
+        match self.end {
+            End::Climb(angle) if self.side.is_none() => {
+                let off = along[2].clamp(-1.0, 1.0).asin() - angle;
+                self.side = (off.abs() > ON_IT).then(|| off.signum());
+            }
+            End::Vertical if self.side.is_none() => {
+                self.side = (along[2].abs() < ON_IT.cos()).then(|| lift[2].signum());
+            }
+            _ => {}
+        }
+    }
+}
+
+impl Law<10> for Lifted<'_> {
+    fn world(&self) -> &World {
+        self.world
+    }
+
+    fn tolerance(&self) -> [f64; 10] {
+        let v = match self.pace {
+            Pace::Set(_) => 1e-6,
+            Pace::Energy(_) => 1e-4,
+        };
+        [1e-3, 1e-3, 1e-3, v, v, v, 1e-6, 1e-6, 1e-6, 1e-6]
+    }
+
+    fn rate(&self, t: f64, y: &[f64; 10]) -> Result<[f64; 10], CannotFly> {
+        let moving = self.read(t, y)?;
+        let Moving { along, speed, lift } = moving;
+        let load = self.load_of(&moving);
+        let sideways = plus(
+            times(across(UP, along), -GRAVITY),
+            GRAVITY * load,
+            across(lift, along),
+        );
+        let turning = times(sideways, 1.0 / speed);
+        let [dvx, dvy, dvz] = match self.pace {
+            Pace::Set(_) => turning,
+            Pace::Energy(share) => {
+                let craft = &self.world.craft;
+                let push = craft.push(&self.world.air, y[2], speed, load, share);
+                plus(sideways, push - GRAVITY * along[2], along)
+            }
+        };
+        let round = dot(lift, turning);
+        let lifting = plus(times(along, -round), self.roll, cross(along, lift));
+        let wind = self.world.wind.at(Length::from_m(y[2]));
+        let air = times(along, speed);
+        Ok([
+            air[0] + wind.x.mps(),
+            air[1] + wind.y.mps(),
+            air[2],
+            dvx,
+            dvy,
+            dvz,
+            lifting[0],
+            lifting[1],
+            lifting[2],
+            self.sense * round,
+        ])
+    }
+
+    fn longest_step(&self, t: f64, _: &[f64; 10], rate: &[f64; 10]) -> Result<f64, CannotFly> {
+        let round = length([rate[6], rate[7], rate[8]]);
+        let kink = self.pace.kink_after(t) - t;
+        Ok((STEP_ROUND / round).min(STEP).min(kink))
+    }
+
+    fn left(&self, t: f64, y: &[f64; 10]) -> f64 {
+        let [.., vx, vy, vz, _, _, lz, round] = *y;
+        let steep = || vz / length([vx, vy, vz]);
+        match (self.end, self.side) {
+            (End::Round(angle), _) => angle - round,
+            (End::After(s), _) => s - t,
+            (End::Climb(angle), Some(side)) => side * (steep() - angle.sin()),
+            (End::Vertical, Some(side)) => side * lz,
+            _ => 1.0,
+        }
+    }
+
+    fn load(&self, t: f64, y: &[f64; 10]) -> Option<f64> {
+        Some(
+            self.read(t, y)
+                .map_or(f64::NAN, |moving| self.load_of(&moving)),
+        )
+    }
+
+    fn state(&self, t: f64, y: &[f64; 10]) -> Result<State, CannotFly> {
+        let moving = self.read(t, y)?;
+        let air = times(moving.along, moving.speed);
+        Ok(State {
+            t: self.start.t + t,
+            place: [y[0], y[1], y[2]],
+            ground: self.world.at(y[2]).over_ground(air),
+            air,
+            nose_off: 0.0,
+        })
+    }
+
+    fn settle(&mut self, y: &mut [f64; 10], _: bool) -> bool {
+        let [_, _, _, vx, vy, vz, lx, ly, lz, _] = *y;
+        let Some(along) = unit([vx, vy, vz]) else {
+            return false;
+        };
+        let Some(lift) = unit(across([lx, ly, lz], along)) else {
+            return false;
+        };
+        [y[6], y[7], y[8]] = lift;
+        if matches!(self.pace, Pace::Set(_)) {
+            [y[3], y[4], y[5]] = along;
+        }
+        self.look(along, lift);
+        false
+    }
+}

@@ -1,0 +1,207 @@
+//! Legs that go up and down as they will: pulls, pushes, rolls, coasts and pivots.
+
+use super::falling::{self, Acting, Falling, Swing};
+use super::lifted::{self, By, Lifted};
+use super::straight::End;
+use super::{Begin, Flown, round};
+use crate::flight::attitude::Attitude;
+use crate::flight::cannot::{CannotFly, ensure};
+use crate::flight::integrate;
+use crate::flight::speed::Pace;
+use crate::flight::track::State;
+use crate::flight::vector::{UP, cross, dot, unit};
+use crate::show::{CoastUntil, Leg, Motion, PilotsSide, PivotAbout, PullBy, PullUntil};
+use crate::units::Angle;
+
+/// Pulled or pushed by less than this beyond what straight flight needs it does not go round, g.
+const HARDLY: f64 = 0.01;
+/// In a plane tilted further than this the path is never vertical (sine of 10 degrees).
+const TILTED: f64 = 0.174;
+
+impl Begin<'_> {
+    /// Round towards the canopy (`sense` 1) or the belly (−1).
+    pub(super) fn pull(
+        &self,
+        leg: &Leg,
+        until: PullUntil,
+        by: PullBy,
+        sense: f64,
+    ) -> Result<Flown, CannotFly> {
+        let attitude = self.begun_attitude()?.levelled();
+        let by = match by {
+            PullBy::Load(load) => {
+                let beyond = sense * (load - dot(UP, attitude.lift));
+                let soft = if sense > 0.0 {
+                    CannotFly::PullTooSoft
+                } else {
+                    CannotFly::PushTooSoft
+                };
+                ensure(beyond > HARDLY, soft)?;
+                By::Load(load)
+            }
+            PullBy::Radius(radius) => {
+                ensure(radius.m() > 0.0, CannotFly::NoRate)?;
+                By::Radius(sense * radius.m())
+            }
+        };
+        let end = match until {
+            PullUntil::Round(angle) => lifted::End::Round(round(angle)?),
+            PullUntil::Climb(angle) => lifted::End::Climb(angle.rad()),
+            PullUntil::Vertical => {
+                let [.., tilt] = cross(attitude.nose, attitude.lift);
+                ensure(tilt.abs() <= TILTED, CannotFly::NeverThere)?;
+                lifted::End::Vertical
+            }
+        };
+        self.lifted(leg, attitude, by, sense, 0.0, end)
+    }
+
+    pub(super) fn roll(
+        &self,
+        leg: &Leg,
+        angle: Angle,
+        rate: Option<Angle>,
+        towards: PilotsSide,
+        load: Option<f64>,
+    ) -> Result<Flown, CannotFly> {
+        let rate = rate
+            .or(self.world.craft.roll_rate)
+            .ok_or(CannotFly::NoRollRate)?
+            .rad();
+        ensure(rate > 0.0 && rate.is_finite(), CannotFly::NoRate)?;
+        let (angle, way) = (round(angle)?, self.pilots_way(towards));
+        let takes = angle / rate;
+        let attitude = self.begun_attitude()?;
+        let Some(load) = load else {
+            let end = (None, End::After(takes));
+            let flown = self.straight_through_the_air(leg, attitude.nose, end)?;
+            return Ok(Flown {
+                attitude: attitude.rolled(way * angle),
+                ..flown
+            });
+        };
+        let end = lifted::End::After(takes);
+        self.lifted(leg, attitude, By::Load(load), 1.0, way * rate, end)
+    }
+
+    fn lifted(
+        &self,
+        leg: &Leg,
+        attitude: Attitude,
+        by: By,
+        sense: f64,
+        roll: f64,
+        end: lifted::End,
+    ) -> Result<Flown, CannotFly> {
+        let (pace, speed) = self.pace(leg, false, None)?;
+        let mut law = Lifted::new(self.world, self.state, pace, by, sense, roll, end);
+        let y = law.begin(attitude.nose, speed, attitude.lift);
+        let led = integrate::fly(&mut law, y)?;
+        let end = led.track.end();
+        let [_, _, _, _, _, _, lx, ly, lz, _] = led.y;
+        let nose = unit(end.air).ok_or(CannotFly::SpeedNotPositive)?;
+        let speed = match pace {
+            Pace::Set(set) => self.named_at_end(set.at(led.t), end),
+            Pace::Energy(_) => self.as_before(end),
+        };
+        Ok(Flown {
+            speed,
+            attitude: Attitude {
+                lift: [lx, ly, lz],
+                nose,
+            },
+            track: led.track,
+        })
+    }
+
+    pub(super) fn coast(&self, until: CoastUntil) -> Result<Flown, CannotFly> {
+        ensure(self.moves, CannotFly::NoSpeedBefore)?;
+        let end = match until {
+            CoastUntil::Top => {
+                ensure(self.state.air[2] > 0.0, CannotFly::NeverThere)?;
+                falling::End::Top
+            }
+            CoastUntil::Speed(speed) => falling::End::Speed(speed),
+            CoastUntil::Height(height) => falling::End::Height(height.m()),
+            CoastUntil::Time(span) => falling::End::After(span.s()),
+        };
+        let acting = Acting::Nothing {
+            nose: self.attitude.nose,
+        };
+        let mut law = Falling::new(self.world, self.state, acting, end);
+        let y = law.begin();
+        let led = integrate::fly(&mut law, y)?;
+        Ok(Flown {
+            speed: self.as_before(led.track.end()),
+            // The nose stays where it is; the next leg takes the wings to its path.
+            attitude: self.attitude,
+            track: led.track,
+        })
+    }
+
+    pub(super) fn pivot(&self, motion: &Motion) -> Result<Flown, CannotFly> {
+        let &Motion::Pivot {
+            angle,
+            rate,
+            about,
+            sink,
+            thrust,
+            out,
+        } = motion
+        else {
+            return Err(CannotFly::NegativeLength);
+        };
+        ensure(self.moves, CannotFly::NoSpeedBefore)?;
+        let (rate, sink) = (rate.rad(), sink.mps());
+        let sane = rate > 0.0 && rate.is_finite() && sink > 0.0 && thrust.is_finite();
+        ensure(sane, CannotFly::NoRate)?;
+        let takes = round(angle)? / rate;
+        let about = match about {
+            PivotAbout::Yaw(side) if self.mirrored => PivotAbout::Yaw(side.other()),
+            about => about,
+        };
+        let swing = Swing {
+            begun: self.attitude,
+            about,
+            rate,
+        };
+        let acting = Acting::Turning {
+            swing,
+            sink,
+            thrust,
+        };
+        let fall = |start: State, acting, end| {
+            let mut law = Falling::new(self.world, start, acting, end);
+            let y = law.begin();
+            integrate::fly(&mut law, y)
+        };
+        let mut track = fall(self.state, acting, falling::End::After(takes))?.track;
+        let attitude = swing.at(takes);
+        if let Some(speed) = out {
+            let acting = Acting::Out {
+                nose: attitude.nose,
+                sink,
+                thrust: self.world.craft.most_thrust,
+            };
+            let out = fall(*track.end(), acting, falling::End::FlownOut(speed))?;
+            track.join(out.track);
+        }
+        Ok(Flown {
+            speed: self.as_before(track.end()),
+            attitude,
+            track,
+        })
+    }
+
+    /// How it lies on its path where the leg begins.
+    fn begun_attitude(&self) -> Result<Attitude, CannotFly> {
+        let along = self.along()?;
+        Ok(self.attitude.carried(self.attitude.nose, along))
+    }
+
+    /// 1 to the pilot's right, −1 to the left, as it is flown today.
+    fn pilots_way(&self, side: PilotsSide) -> f64 {
+        let right = (side == PilotsSide::Right) != self.mirrored;
+        if right { 1.0 } else { -1.0 }
+    }
+}

@@ -1,0 +1,28 @@
+//! What a figure is flown in, and by what.
+
+use super::air::Air;
+use super::craft::Craft;
+use super::speed::Conditions;
+use super::wind::Wind;
+use crate::units::Length;
+
+/// The day's air and wind, the display line and the aircraft.
+#[derive(Debug, Clone)]
+pub(super) struct World {
+    pub air: Air,
+    pub wind: Wind,
+    /// The display line, m from the crowd line.
+    pub line: f64,
+    pub craft: Craft,
+}
+
+impl World {
+    /// Air and wind at a height, m above the site.
+    pub fn at(&self, height: f64) -> Conditions {
+        let height = Length::from_m(height);
+        Conditions {
+            parcel: self.air.at(height),
+            wind: self.wind.at(height),
+        }
+    }
+}

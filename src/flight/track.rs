@@ -1,6 +1,6 @@
 //! A flown piece of path, dense enough to ask where the aircraft was at any instant of it.
 
-use super::vector::{Vector, length, plus};
+use super::vector::{Vector, length};
 
 /// Finer than any time the program states, in halvings of a step.
 const HALVINGS: usize = 50;

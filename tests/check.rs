@@ -328,7 +328,9 @@ fn times_have_the_names_of_the_design() {
     );
     assert_eq!(
         keys(&report["blocks"][0]),
-        ["end_s", "id", "slack_s", "start_s", "version"]
+        [
+            "because", "chance", "end_s", "id", "slack_s", "start_s", "version"
+        ]
     );
     assert_eq!(
         keys(&report["tracks"][0]),

@@ -3,10 +3,10 @@
 use clap::Args;
 use serde::Serialize;
 
-use super::opened::{FaultRow, Opened, ShowArgs, fault_rows, print_faults};
+use super::opened::{Choice, FaultRow, Opened, ShowArgs, fault_rows, print_faults};
 use super::{Failure, print, print_json};
 use crate::show::PointName;
-use crate::timeline::{FigureTimes, Version};
+use crate::timeline::FigureTimes;
 use crate::units::{Instant, Span};
 
 /// Says when everything happens, for the day's wind and temperature
@@ -47,7 +47,8 @@ struct FigureRow {
 #[derive(Serialize)]
 struct BlockRow {
     id: String,
-    version: &'static str,
+    #[serde(flatten)]
+    choice: Choice,
     start_s: Option<f64>,
     end_s: Option<f64>,
     slack_s: Option<f64>,
@@ -111,12 +112,10 @@ fn report(opened: &Opened) -> Report {
             .blocks
             .iter()
             .zip(&plan.layout.blocks)
-            .map(|(block, laid)| BlockRow {
+            .enumerate()
+            .map(|(i, (block, laid))| BlockRow {
                 id: block.id.to_string(),
-                version: match laid.version {
-                    Version::Full => "full",
-                    Version::Short => "short",
-                },
+                choice: opened.choice(i),
                 start_s: seconds(laid.starts.instant()),
                 end_s: seconds(laid.ends),
                 slack_s: laid.slack.map(|slack| slack.s()),
@@ -234,15 +233,22 @@ fn figure_table(report: &Report) -> String {
 fn block_table(report: &Report) -> String {
     let rows = report.blocks.iter().map(|block| {
         let slack = block.slack_s;
+        let chance = block.choice.chance;
         [
             block.id.clone(),
             maybe(block.start_s),
             maybe(block.end_s),
             slack.map_or_else(|| "-".into(), |s| format!("{s:.1} s")),
-            block.version.into(),
+            chance.map_or_else(|| "-".into(), |chance| format!("{:.0} %", chance * 100.0)),
+            block.choice.version.into(),
         ]
     });
-    table(["block", "start", "end", "slack", "version"], rows)
+    let head = ["block", "start", "end", "slack", "chance", "version"];
+    let notes = report.blocks.iter().filter_map(|block| {
+        let because = block.choice.because.as_ref()?;
+        Some(format!("{}: {because}\n", block.id))
+    });
+    table(head, rows) + &notes.collect::<String>()
 }
 
 fn track_table(report: &Report, opened: &Opened) -> String {

@@ -7,6 +7,7 @@ mod circles;
 mod figures;
 mod item;
 mod legs;
+mod narration;
 mod points;
 mod reader;
 mod script;
@@ -177,7 +178,7 @@ fn document(source: Source, mut root: Section<'_>) -> Option<Show> {
         .collect();
     let profiles = setting::profiles(profiles, &figure_ids);
     let heading = setting::heading(show?, &profile_names);
-    let (knock_it_off_words, accident_words) = setting::prepared(words);
+    let (knock_it_off_words, accident_words, say) = setting::prepared(words);
     let show = Show {
         source,
         title: heading.title,
@@ -187,7 +188,8 @@ fn document(source: Source, mut root: Section<'_>) -> Option<Show> {
         profile: heading.profile.or_else(|| profile_names.first().cloned())?,
         delay_music: heading.delay_music,
         hush_above: heading.hush_above,
-        words_per_minute: setting::narrator(narrator),
+        narrator: narration::narrator(narrator),
+        say,
         knock_it_off_words,
         accident_words,
         profiles,

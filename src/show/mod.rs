@@ -3,6 +3,7 @@
 //! * [`document`]: the whole show as data: site, day, profiles, words, tracks.
 //! * [`figure`]: figures and their legs.
 //! * [`expression`]: time expressions, `memorial.abeam - 10 s`.
+//! * [`narration`]: words as somebody says them, and who does.
 //! * [`fault`]: what is wrong with a show, and where in the document.
 //! * [`load()`]: reads and checks a document.
 //! * [`report`]: shows faults to people.
@@ -12,6 +13,7 @@ pub mod expression;
 pub mod fault;
 pub mod figure;
 pub mod load;
+pub mod narration;
 pub mod report;
 
 pub use document::{
@@ -22,6 +24,7 @@ pub use expression::{Anchor, PointName, TimeExpression};
 pub use fault::{Fault, Severity, Source};
 pub use figure::{Figure, Leg, Manner, Place, RunUntil, Side, SpeedPlan, TurnBy, TurnTowards};
 pub use load::{LoadError, Loaded, load};
+pub use narration::{Aside, Narrator, Pauses, Pronunciation, Rest, Wording};
 
 use std::fmt;
 use std::sync::Arc;

@@ -1,15 +1,16 @@
 //! What does not fit: words against words, words against noise, music against music, meets that cannot be made.
 
 use super::clock::{excess, told};
-use super::layout::{CueTime, Layout};
+use super::layout::{Cause, CueTime, Facts, Layout, Version};
 use super::meet::Meeting;
 use super::moments::Moments;
 use crate::show::{Block, DelayMusic, Fault, Keep, PointName, Severity, Show, Track};
 use crate::units::{Instant, Share, Span};
 
 /// Everything in `layout` that does not fit.
-pub fn clashes(show: &Show, moments: &Moments, layout: &Layout) -> Vec<Fault> {
-    let blocks = (0..show.blocks.len()).filter_map(|i| block_clash(show, moments, layout, i));
+pub fn clashes(show: &Show, facts: &Facts, moments: &Moments, layout: &Layout) -> Vec<Fault> {
+    let blocks =
+        (0..show.blocks.len()).filter_map(|i| block_clash(show, facts, moments, layout, i));
     let meets = (0..show.tracks.len()).filter_map(|i| missed_meet(show, moments, layout, i));
     blocks
         .chain(track_overlaps(show, layout))
@@ -26,22 +27,43 @@ struct Limit {
 }
 
 /// A fault for a block that does not fit; only advice for one that may go.
-fn block_clash(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Option<Fault> {
+fn block_clash(
+    show: &Show,
+    facts: &Facts,
+    moments: &Moments,
+    layout: &Layout,
+    i: usize,
+) -> Option<Fault> {
     let (block, spoken) = (&show.blocks[i], &layout.blocks[i]);
     if spoken.starts == CueTime::Orphaned && block.keep == Keep::Must {
         return Some(never_said(block));
     }
-    let (start, end) = (spoken.starts.instant()?, spoken.ends?);
-    let (message, help) = match begins_in(show, moments, layout, start) {
-        Some(what) => (
-            format!("\"{}\" begins {what}", block.id),
-            "start it later, or early enough to be over before",
+    let start = spoken.starts.instant()?;
+    let left_out = spoken.version == Version::LeftOut;
+    let words = if left_out {
+        vec![(start, start + shortest(facts, i))]
+    } else {
+        layout.pieces[i].clone()
+    };
+    let begins = words.iter().enumerate().find_map(|(piece, &(from, _))| {
+        let what = begins_in(show, moments, layout, from)?;
+        let verb = if piece == 0 { "begins" } else { "goes on" };
+        Some(format!("\"{}\" {verb} {what}", block.id))
+    });
+    let (message, help) = match (begins, spoken.because) {
+        (Some(message), _) => (message, "start it later, or early enough to be over before"),
+        (None, Some(Cause::RoomFor(other))) if left_out => (
+            format!(
+                "\"{}\" is left out, to leave room for \"{}\"",
+                block.id, show.blocks[other].id
+            ),
+            "shorten one of them, or give them more time",
         ),
-        None => {
-            let limit = limits(show, moments, layout, i, start)
+        _ => {
+            let (limit, end) = limits(show, moments, layout, i, &words)
                 .into_iter()
-                .filter(|limit| end > limit.at)
-                .min_by_key(|limit| limit.at)?;
+                .filter(|(limit, end)| *end > limit.at)
+                .min_by_key(|(limit, _)| limit.at)?;
             let over = excess(end - limit.at);
             let message = format!("\"{}\" {}: {over} too long", block.id, limit.passed);
             let help = match block.short {
@@ -55,10 +77,22 @@ fn block_clash(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Opt
         Keep::May => Severity::Advice,
         Keep::Should | Keep::Must => Severity::Error,
     };
+    let meanwhile = match (left_out, spoken.because) {
+        (false, _) | (_, Some(Cause::RoomFor(_))) => "",
+        _ => "; as it stands, it is left out",
+    };
     Some(Fault {
         severity,
-        ..Fault::error(block.at.clone(), message).help(help)
+        ..Fault::error(block.at.clone(), message).help(format!("{help}{meanwhile}"))
     })
+}
+
+/// How long a block takes in its shortest version.
+fn shortest(facts: &Facts, i: usize) -> Span {
+    let Some((full, short)) = facts.readings.get(i) else {
+        return Span::ZERO;
+    };
+    short.as_ref().unwrap_or(full).lasts()
 }
 
 fn never_said(block: &Block) -> Fault {
@@ -97,12 +131,44 @@ fn begins_in(show: &Show, moments: &Moments, layout: &Layout, at: Instant) -> Op
     noise.or_else(silence)
 }
 
-/// Everything that stops a speaker who begins block `i` at `start`.
-fn limits(show: &Show, moments: &Moments, layout: &Layout, i: usize, start: Instant) -> Vec<Limit> {
+/// Everything that stops a speaker who says block `i` in these pieces, and the end of the piece it stops.
+fn limits(
+    show: &Show,
+    moments: &Moments,
+    layout: &Layout,
+    i: usize,
+    words: &[(Instant, Instant)],
+) -> Vec<(Limit, Instant)> {
+    let (Some(&(start, _)), Some(&(_, end))) = (words.first(), words.last()) else {
+        return Vec::new();
+    };
     let ends_by = layout.blocks[i].ends_by.map(|at| Limit {
         at,
         passed: format!("is not over by {}, its ends_by", told(show, at)),
     });
+    let others = layout.blocks.iter().enumerate();
+    let others = others.filter_map(|(other, block)| {
+        let said = other != i && block.version != Version::LeftOut;
+        let at = block.starts.instant().filter(|at| said && *at >= start)?;
+        let next = &show.blocks[other].id;
+        let passed = format!(
+            "is still being said when \"{next}\" begins at {}",
+            told(show, at)
+        );
+        Some(Limit { at, passed })
+    });
+    let whole = ends_by.into_iter().chain(others).map(|limit| (limit, end));
+    let pieces = words.iter().flat_map(|&(from, until)| {
+        let quiet = quiet(show, moments, layout).into_iter();
+        quiet
+            .filter(move |limit| limit.at >= from)
+            .map(move |limit| (limit, until))
+    });
+    whole.chain(pieces).collect()
+}
+
+/// Everything that nobody may talk over.
+fn quiet(show: &Show, moments: &Moments, layout: &Layout) -> Vec<Limit> {
     let noise = moments.figures.iter().flat_map(|figure| {
         figure.hush.iter().map(|&(at, _)| Limit {
             at,
@@ -118,24 +184,7 @@ fn limits(show: &Show, moments: &Moments, layout: &Layout, i: usize, start: Inst
         let passed = format!("runs into the silence at {}", told(show, at));
         Some(Limit { at, passed })
     });
-    let words = layout
-        .blocks
-        .iter()
-        .enumerate()
-        .filter_map(|(other, block)| {
-            let at = block.starts.instant().filter(|_| other != i)?;
-            let next = &show.blocks[other].id;
-            let passed = format!(
-                "is still being said when \"{next}\" begins at {}",
-                told(show, at)
-            );
-            Some(Limit { at, passed })
-        });
-    let ahead = noise
-        .chain(silences)
-        .chain(words)
-        .filter(|limit| limit.at >= start);
-    ends_by.into_iter().chain(ahead).collect()
+    noise.chain(silences).collect()
 }
 
 /// A track that sounds, and when.

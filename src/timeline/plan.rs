@@ -46,7 +46,7 @@ impl Plan {
         let moments = chain::planned(show, &flight);
         let layout = lay::lay(show, &facts, &moments, &Begun::default(), &[]);
         let mut faults = flight.faults.clone();
-        faults.extend(clash::clashes(show, &moments, &layout));
+        faults.extend(clash::clashes(show, &facts, &moments, &layout));
         faults.extend(slot::overrun(&slot::Planned {
             show,
             day,

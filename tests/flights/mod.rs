@@ -4,8 +4,8 @@
 
 use abeam::flight::{Entry, Flight, FlownFigure, entries, fly};
 use abeam::show::{
-    Aircraft, Day, DelayMusic, Figure, Leg, Manner, Place, PointName, Profile, RunUntil, Show,
-    Side, Site, Source, SpeedPlan, StandPlace, TurnBy, TurnTowards, WindAt,
+    Aircraft, Day, DelayMusic, Figure, Leg, Manner, Narrator, Place, PointName, Profile, RunUntil,
+    Show, Side, Site, Source, SpeedPlan, StandPlace, TurnBy, TurnTowards, WindAt,
 };
 use abeam::units::{Airspeed, Angle, Gain, Length, Pressure, Span, Speed, Temperature};
 
@@ -115,7 +115,8 @@ pub fn show(figures: Vec<Figure>) -> Show {
         profile: "high".into(),
         delay_music: DelayMusic::Fade,
         hush_above: Gain::from_db(-12.0),
-        words_per_minute: 130.0,
+        narrator: Narrator::default(),
+        say: vec![],
         knock_it_off_words: String::new(),
         accident_words: String::new(),
         profiles: vec![Profile {

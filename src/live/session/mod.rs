@@ -17,7 +17,7 @@ use std::sync::Arc;
 use super::event::{Act, Effect, Event, What};
 use crate::flight::{self, Entry, Flight};
 use crate::show::{DelayMusic, Name, Severity, Show};
-use crate::timeline::{Expected, Layout, Moments, Plan};
+use crate::timeline::{Expected, Layout, Moments, Plan, Version};
 use crate::units::{Gain, Instant, Span};
 
 pub use ask::Ask;
@@ -116,6 +116,8 @@ pub struct Session {
     effects: Vec<Effect>,
     effect_count: u64,
     notices: Vec<(Instant, String)>,
+    /// The next block and its version, as last laid.
+    next_words: Option<(usize, Version)>,
 }
 
 impl Session {
@@ -149,6 +151,7 @@ impl Session {
             effects: Vec::new(),
             effect_count: 0,
             notices: Vec::new(),
+            next_words: None,
             show,
             plan,
         };

@@ -10,7 +10,7 @@ mod timing;
 use crate::show::Keep;
 use crate::units::{Instant, Span};
 
-pub use search::MOST_TRIED;
+pub use search::MOST_WEIGHED;
 use timing::Timing;
 
 /// Which words of a block are said.
@@ -107,8 +107,8 @@ pub struct Worth {
 
 /// The versions that are worth most, one for each block.
 ///
-/// Exact, but for more than a dozen blocks that hang on each other's ends and do not fit: of those, the best of
-/// [`MOST_TRIED`] tries.
+/// Exact, but for more than [`MOST_WEIGHED`] blocks that hang on each other's ends, are in each other's way and
+/// do not fit: of those, the best of what looked best from block to block.
 pub fn fit(problem: &Problem<'_>) -> Vec<Version> {
     search::best(problem)
 }

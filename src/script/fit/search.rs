@@ -5,8 +5,10 @@ use super::timing::{Timing, order};
 use super::{Candidate, Problem, Version, When, Worth};
 use crate::units::{Instant, Span};
 
-/// Tries in a group of blocks that hang on each other, at most: three versions each of ten blocks are fewer.
-pub const MOST_TRIED: usize = 100_000;
+/// Blocks in a group that hang on each other and are in each other's way, for which every choice is weighed.
+pub const MOST_WEIGHED: usize = 10;
+/// Choices kept at each block of a larger group.
+const KEPT: usize = 16;
 
 pub(super) fn best(problem: &Problem<'_>) -> Vec<Version> {
     let most = problem.blocks.iter().map(|block| block.choices()[0]);
@@ -239,7 +241,6 @@ struct Tries<'p, 'g> {
     looks_ahead: bool,
     /// Whether each block fits, as far as blocks are decided.
     fits: Vec<bool>,
-    tried: usize,
     best: Option<(Worth, Vec<Version>)>,
 }
 
@@ -268,16 +269,45 @@ impl<'p, 'g> Tries<'p, 'g> {
             timing,
             looks_ahead,
             fits: vec![true; group.len()],
-            tried: 0,
             best: None,
         }
     }
 
     fn best(mut self) -> Vec<Version> {
-        self.decide(0, Worth::default());
+        self.keep_the_best();
+        if self.group.len() <= MOST_WEIGHED {
+            self.decide(0, Worth::default());
+        }
         let versions = self.best.map(|(_, versions)| versions);
         let most = self.choices.iter().map(|choices| choices[0]).collect();
         versions.unwrap_or(most)
+    }
+
+    /// Decides block by block, keeping a few of the choices worth most so far: what every choice of a small
+    /// group is weighed against, and all there is time for in a large one.
+    fn keep_the_best(&mut self) {
+        let mut kept = vec![(Worth::default(), self.timing.clone(), self.fits.clone())];
+        for (depth, &i) in self.group.iter().enumerate() {
+            let mut next = Vec::with_capacity(kept.len() * 3);
+            for (sum, timing, fits) in kept {
+                for choice in 0..self.choices[depth].len() {
+                    self.timing = timing.clone();
+                    self.fits.clone_from(&fits);
+                    self.timing.versions[i] = self.choices[depth][choice];
+                    self.timing.place(i);
+                    let (sum, _) = self.add(depth, sum);
+                    next.push((sum, self.timing.clone(), self.fits.clone()));
+                }
+            }
+            next.sort_by_key(|(sum, ..)| std::cmp::Reverse(*sum));
+            next.truncate(KEPT);
+            kept = next;
+        }
+        for (sum, timing, _) in kept {
+            self.timing = timing;
+            self.compare(sum);
+        }
+        self.fits.fill(true);
     }
 
     /// Decides the blocks from the `depth`th on; those before it are worth `so_far` at most.
@@ -286,10 +316,6 @@ impl<'p, 'g> Tries<'p, 'g> {
             return self.compare(so_far);
         };
         for choice in 0..self.choices[depth].len() {
-            if self.tried >= MOST_TRIED {
-                return;
-            }
-            self.tried += 1;
             self.timing.versions[i] = self.choices[depth][choice];
             self.timing.place(i);
             let (sum, stopped) = self.add(depth, so_far);

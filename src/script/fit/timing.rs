@@ -4,6 +4,7 @@ use super::{Problem, Timed, Version, When};
 use crate::units::{Instant, Span};
 
 /// Blocks in given versions, on the clock.
+#[derive(Clone)]
 pub(super) struct Timing<'p> {
     problem: &'p Problem<'p>,
     pub(super) versions: Vec<Version>,

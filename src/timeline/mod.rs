@@ -4,7 +4,7 @@
 //! * [`clock`]: times of day on the show clock.
 //! * [`chain`]: figures put one behind the other, aircraft by aircraft.
 //! * [`lay`]: blocks, tracks, calls and silences laid on those moments, which gives a [`layout`]; the versions
-//!   of all blocks are chosen together, and [`why`] says what made a shorter one necessary.
+//!   of all blocks are chosen together, and [`why()`] says what made a shorter one necessary.
 //! * [`meet`]: where and when a track starts so that its hit falls on an instant of flight.
 //! * [`clash`] and [`slot`]: what does not fit.
 //! * [`plan`]: all of it, as planned; it never changes while a show runs.

@@ -328,6 +328,8 @@ fn times_have_the_names_of_the_design() {
     assert_eq!(
         keys(&report["blocks"][0]),
         [
+            "because",
+            "chance",
             "end_s",
             "id",
             "slack_s",

@@ -193,7 +193,7 @@ text = "Good evening."
     assert_eq!(show.day.qnh.pa(), 101_325.0);
     assert!((show.day.temperature.c() - 15.0).abs() < 1e-9);
     assert_eq!(show.day.wind[0].speed.mps(), 0.0);
-    assert_eq!(show.words_per_minute, 130.0);
+    assert_eq!(show.narrator.words_per_minute, 130.0);
     assert_eq!(show.hush_above.db(), -12.0);
     assert_eq!(show.figures[0].aircraft[0], "solo");
     assert!(matches!(show.figures[0].manner, Manner::Timed { .. }));

@@ -112,7 +112,7 @@ impl Stage {
         let loaded = load(&folder.path().join("cues/pass.toml"));
         let show = Arc::new(loaded.unwrap_or_else(|error| panic!("{error:?}")).show);
         let facts = Facts {
-            speaking: Vec::new(),
+            readings: Vec::new(),
             track_lengths: vec![Span::from_s(TRACK_S)],
         };
         let plan = Plan::new(&show, &show.profile, &show.day, facts);

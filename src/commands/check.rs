@@ -6,7 +6,7 @@ use clap::Args;
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::opened::{FaultRow, Opened, ShowArgs, fault_rows, print_faults};
+use super::opened::{Choice, FaultRow, Opened, ShowArgs, fault_rows, print_faults};
 use super::{Failure, print, print_json};
 use crate::show::{Fault, Severity, Track};
 use crate::sound::read_through;
@@ -30,6 +30,7 @@ struct Report {
     title: String,
     profile: String,
     meets: Vec<MeetRow>,
+    blocks: Vec<BlockRow>,
     faults: Vec<FaultRow>,
 }
 
@@ -44,6 +45,16 @@ struct MeetRow {
     made_while_playing: f64,
 }
 
+#[derive(Serialize)]
+struct BlockRow {
+    id: String,
+    #[serde(flatten)]
+    choice: Choice,
+}
+
+/// A block less likely to fit than this is told of.
+const UNSURE: f64 = 0.9;
+
 impl Check {
     /// Prints the faults on standard error and a summary on standard output; or both as JSON there.
     pub fn run(self) -> Result<(), Failure> {
@@ -56,11 +67,12 @@ impl Check {
                 title: opened.show.title.clone(),
                 profile: opened.profile.to_string(),
                 meets: meets(&opened),
+                blocks: block_rows(&opened),
                 faults: fault_rows(source, &opened.faults),
             })?;
         } else {
             print_faults(source, &opened.faults);
-            print(&(summary(&opened) + "\n" + &meets_told(&opened)))?;
+            print(&(words(&opened) + &summary(&opened) + "\n" + &meets_told(&opened)))?;
         }
         if opened.is_faulty() {
             Err(Failure::Faults)
@@ -146,6 +158,52 @@ fn meets_told(opened: &Opened) -> String {
     head.to_owned() + &lines.collect::<String>()
 }
 
+fn block_rows(opened: &Opened) -> Vec<BlockRow> {
+    let blocks = opened.show.blocks.iter().enumerate();
+    blocks
+        .map(|(i, block)| BlockRow {
+            id: block.id.to_string(),
+            choice: opened.choice(i),
+        })
+        .collect()
+}
+
+/// A line for each block that is not said in full, or that may well not fit.
+fn words(opened: &Opened) -> String {
+    let told = block_rows(opened).into_iter().filter_map(|row| {
+        let Choice {
+            version,
+            chance,
+            because,
+        } = row.choice;
+        let unsure = chance.filter(|chance| *chance < UNSURE);
+        if version == "full" && unsure.is_none() {
+            return None;
+        }
+        let text = match version {
+            "full" => "full text",
+            "short" => "short text",
+            version => version,
+        };
+        let fits = chance.map(|chance| format!("fits {:.0} times in 100", chance * 100.0));
+        let parts = std::iter::once(text.to_owned()).chain(fits).chain(because);
+        Some(format!(
+            "{}: {}\n",
+            row.id,
+            parts.collect::<Vec<_>>().join("; ")
+        ))
+    });
+    told.collect()
+}
+
+fn counted(count: usize, one: &str, many: &str) -> String {
+    match count {
+        0 => format!("no {many}"),
+        1 => format!("1 {one}"),
+        _ => format!("{count} {many}"),
+    }
+}
+
 fn summary(opened: &Opened) -> String {
     let show = &opened.show;
     let errors = opened
@@ -164,12 +222,4 @@ fn summary(opened: &Opened) -> String {
         counted(errors, "error", "errors"),
         counted(advice, "piece of advice", "pieces of advice"),
     )
-}
-
-fn counted(count: usize, one: &str, many: &str) -> String {
-    match count {
-        0 => format!("no {many}"),
-        1 => format!("1 {one}"),
-        _ => format!("{count} {many}"),
-    }
 }

@@ -5,12 +5,12 @@ use std::path::PathBuf;
 use clap::Args;
 use serde::Serialize;
 
-use super::opened::{FaultRow, Opened, ShowArgs, fault_rows, print_faults};
+use super::opened::{Choice, FaultRow, Opened, ShowArgs, fault_rows, print_faults};
 use super::plot::plot;
 use super::{Failure, print, print_json};
 use crate::show::{PointName, TimeExpression};
 use crate::timeline::spread::time_of_track;
-use crate::timeline::{Expected, FigureTimes, Version, spread_of};
+use crate::timeline::{Expected, FigureTimes, spread_of};
 use crate::units::{Instant, Span};
 
 /// Says when everything happens, for the day's wind and temperature
@@ -59,7 +59,8 @@ struct FigureRow {
 #[derive(Serialize)]
 struct BlockRow {
     id: String,
-    version: &'static str,
+    #[serde(flatten)]
+    choice: Choice,
     start_s: Option<f64>,
     start_spread_s: Option<f64>,
     end_s: Option<f64>,
@@ -132,12 +133,10 @@ fn report(opened: &Opened) -> Report {
             .blocks
             .iter()
             .zip(&plan.layout.blocks)
-            .map(|(block, laid)| BlockRow {
+            .enumerate()
+            .map(|(i, (block, laid))| BlockRow {
                 id: block.id.to_string(),
-                version: match laid.version {
-                    Version::Full => "full",
-                    Version::Short => "short",
-                },
+                choice: opened.choice(i),
                 start_s: seconds(laid.starts.instant()),
                 start_spread_s: spread(block.starts.as_ref()),
                 end_s: seconds(laid.ends),
@@ -275,15 +274,22 @@ fn figure_table(report: &Report) -> String {
 fn block_table(report: &Report) -> String {
     let rows = report.blocks.iter().map(|block| {
         let slack = block.slack_s;
+        let chance = block.choice.chance;
         [
             block.id.clone(),
             maybe_within(block.start_s, block.start_spread_s),
             maybe(block.end_s),
             slack.map_or_else(|| "-".into(), |s| format!("{s:.1} s")),
-            block.version.into(),
+            chance.map_or_else(|| "-".into(), |chance| format!("{:.0} %", chance * 100.0)),
+            block.choice.version.into(),
         ]
     });
-    table(["block", "start", "end", "slack", "version"], rows)
+    let head = ["block", "start", "end", "slack", "chance", "version"];
+    let notes = report.blocks.iter().filter_map(|block| {
+        let because = block.choice.because.as_ref()?;
+        Some(format!("{}: {because}\n", block.id))
+    });
+    table(head, rows) + &notes.collect::<String>()
 }
 
 fn track_table(report: &Report, opened: &Opened) -> String {

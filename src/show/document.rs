@@ -5,7 +5,10 @@ use std::str::FromStr;
 
 use jiff::civil;
 
-use super::{Figure, FlownWhere, Name, Noise, Place, Source, TimeExpression};
+use super::{
+    Figure, FlownWhere, Name, Narrator, Noise, Place, Pronunciation, Source, TimeExpression,
+    Wording,
+};
 use crate::units::{
     Airspeed, Angle, Gain, Length, Level, Loudness, Pressure, Share, Span, Speed, Temperature,
     UnitError,
@@ -32,8 +35,10 @@ pub struct Show {
     pub talk_over: Level,
     /// The hush of any other: where it is louder than this, relative to itself abeam on the display line.
     pub hush_above: Gain,
-    /// Words a minute the narrator speaks.
-    pub words_per_minute: f64,
+    /// Who speaks.
+    pub narrator: Narrator,
+    /// How hard names are said in every block.
+    pub say: Vec<Pronunciation>,
     /// What is said on a knock-it-off; empty if nothing is prepared.
     pub knock_it_off_words: String,
     /// The approved statement after an accident; empty if nothing is prepared.
@@ -211,11 +216,12 @@ pub struct Induced {
 }
 
 /// How much a block matters.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub enum Keep {
     /// It may go.
     May,
     /// It should stay.
+    #[default]
     Should,
     /// It must stay.
     Must,
@@ -227,9 +233,11 @@ pub struct Block {
     /// What the show calls it.
     pub id: Name,
     /// The words.
-    pub text: String,
+    pub text: Wording,
     /// Fewer words, for when the full text does not fit.
-    pub short: Option<String>,
+    pub short: Option<Wording>,
+    /// How hard names are said in this block, before what the show says.
+    pub say: Vec<Pronunciation>,
     /// How much it matters.
     pub keep: Keep,
     /// When it is begun; `None`: a filler.

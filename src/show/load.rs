@@ -8,6 +8,7 @@ mod circles;
 mod figures;
 mod item;
 mod legs;
+mod narration;
 mod noise;
 mod points;
 mod reader;
@@ -180,7 +181,7 @@ fn document(source: Source, mut root: Section<'_>) -> Option<Show> {
         .collect();
     let profiles = setting::profiles(profiles, &figure_ids);
     let heading = setting::heading(show?, &profile_names);
-    let (knock_it_off_words, accident_words) = setting::prepared(words);
+    let (knock_it_off_words, accident_words, say) = setting::prepared(words);
     let show = Show {
         source,
         title: heading.title,
@@ -191,7 +192,8 @@ fn document(source: Source, mut root: Section<'_>) -> Option<Show> {
         delay_music: heading.delay_music,
         talk_over: heading.talk_over,
         hush_above: heading.hush_above,
-        words_per_minute: setting::narrator(narrator),
+        narrator: narration::narrator(narrator),
+        say,
         knock_it_off_words,
         accident_words,
         profiles,

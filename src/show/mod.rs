@@ -6,6 +6,7 @@
 //! * [`noise`]: how loud an aircraft is.
 //! * [`expression`]: time expressions, `memorial.abeam - 10 s`.
 //! * [`sides`]: the side of the crowd a figure comes from, in words.
+//! * [`narration`]: words as somebody says them, and who does.
 //! * [`fault`]: what is wrong with a show, and where in the document.
 //! * [`load()`]: reads and checks a document.
 //! * [`report`]: shows faults to people.
@@ -18,6 +19,7 @@ pub mod figure;
 mod hangs;
 pub mod leg;
 pub mod load;
+pub mod narration;
 pub mod needs;
 pub mod noise;
 pub mod report;
@@ -33,6 +35,7 @@ pub use fault::{Fault, Severity, Source};
 pub use figure::{Figure, FlownWhere, Manner, Place, Side};
 pub use leg::{Leg, LegSpeed, Motion, PilotsSide, PivotAbout, PullBy, TurnBy, TurnTowards};
 pub use load::{LoadError, Loaded, load};
+pub use narration::{Aside, Narrator, Pauses, Pronunciation, Rest, Wording};
 pub use needs::{Limits, Needs};
 pub use noise::{LevelAt, Noise};
 pub use sides::with_sides;

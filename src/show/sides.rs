@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::ops::Range;
 
-use super::Side;
+use super::{Aside, Side, Wording};
 
 /// The side the figure comes from, as words have it.
 pub const SIDE: &str = "side";
@@ -11,7 +11,8 @@ pub const SIDE: &str = "side";
 pub const OTHER_SIDE: &str = "other side";
 
 /// The text as it is said when its figure comes from `from`: `{side}` is that side, `{other side}` the
-/// other. Both words take equally long to say, so that a figure flown mirrored changes no time.
+/// other. Both words take as long to say to a fraction of a syllable, so that a figure flown mirrored is
+/// timed with either.
 pub fn with_sides(text: &str, from: Side) -> Cow<'_, str> {
     if !text.contains('{') {
         return Cow::Borrowed(text);
@@ -20,6 +21,29 @@ pub fn with_sides(text: &str, from: Side) -> Cow<'_, str> {
         .replace("{side}", from.word())
         .replace("{other side}", from.mirrored().word());
     Cow::Owned(said)
+}
+
+impl Wording {
+    /// The words as they are said when their figure comes from `from`; what stands in brackets stays.
+    pub fn with_sides(&self, from: Side) -> Cow<'_, Wording> {
+        if !self.text.contains('{') {
+            return Cow::Borrowed(self);
+        }
+        let mut said = Wording::default();
+        let mut read = 0;
+        for aside in &self.asides {
+            said.text += &with_sides(&self.text[read..aside.range.start], from);
+            let start = said.text.len();
+            said.text += &self.text[aside.range.clone()];
+            said.asides.push(Aside {
+                range: start..said.text.len(),
+                what: aside.what.clone(),
+            });
+            read = aside.range.end;
+        }
+        said.text += &with_sides(&self.text[read..], from);
+        Cow::Owned(said)
+    }
 }
 
 /// Every `{…}` of a text: its bytes, and what stands between the braces; `None` where none closes.

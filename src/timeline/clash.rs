@@ -1,7 +1,7 @@
 //! What does not fit: words against words, words against noise, music against music, meets that cannot be made.
 
 use super::clock::excess;
-use super::layout::{CueTime, Layout};
+use super::layout::{Cause, CueTime, Facts, Layout, Version};
 use super::meet::{Means, Meeting, Round};
 use super::moments::Moments;
 use super::spread::{spread_of, told_within};
@@ -9,8 +9,9 @@ use crate::show::{Block, Fault, Keep, PointName, Severity, Show, TimeExpression,
 use crate::units::{Instant, Span};
 
 /// Everything in `layout` that does not fit.
-pub fn clashes(show: &Show, moments: &Moments, layout: &Layout) -> Vec<Fault> {
-    let blocks = (0..show.blocks.len()).filter_map(|i| block_clash(show, moments, layout, i));
+pub fn clashes(show: &Show, facts: &Facts, moments: &Moments, layout: &Layout) -> Vec<Fault> {
+    let blocks =
+        (0..show.blocks.len()).filter_map(|i| block_clash(show, facts, moments, layout, i));
     let meets = (0..show.tracks.len()).filter_map(|i| missed_meet(show, moments, layout, i));
     blocks
         .chain(track_overlaps(show, moments, layout))
@@ -27,22 +28,43 @@ struct Limit {
 }
 
 /// A fault for a block that does not fit; only advice for one that may go.
-fn block_clash(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Option<Fault> {
+fn block_clash(
+    show: &Show,
+    facts: &Facts,
+    moments: &Moments,
+    layout: &Layout,
+    i: usize,
+) -> Option<Fault> {
     let (block, spoken) = (&show.blocks[i], &layout.blocks[i]);
     if spoken.starts == CueTime::Orphaned && block.keep == Keep::Must {
         return Some(never_said(block));
     }
-    let (start, end) = (spoken.starts.instant()?, spoken.ends?);
-    let (message, help) = match begins_in(show, moments, layout, start) {
-        Some(what) => (
-            format!("\"{}\" begins {what}", block.id),
-            "start it later, or early enough to be over before",
+    let start = spoken.starts.instant()?;
+    let left_out = spoken.version == Version::LeftOut;
+    let words = if left_out {
+        vec![(start, start + shortest(facts, i))]
+    } else {
+        layout.pieces[i].clone()
+    };
+    let begins = words.iter().enumerate().find_map(|(piece, &(from, _))| {
+        let what = begins_in(show, moments, layout, from)?;
+        let verb = if piece == 0 { "begins" } else { "goes on" };
+        Some(format!("\"{}\" {verb} {what}", block.id))
+    });
+    let (message, help) = match (begins, spoken.because) {
+        (Some(message), _) => (message, "start it later, or early enough to be over before"),
+        (None, Some(Cause::RoomFor(other))) if left_out => (
+            format!(
+                "\"{}\" is left out, to leave room for \"{}\"",
+                block.id, show.blocks[other].id
+            ),
+            "shorten one of them, or give them more time",
         ),
-        None => {
-            let limit = limits(show, moments, layout, i, start)
+        _ => {
+            let (limit, end) = limits(show, moments, layout, i, &words)
                 .into_iter()
-                .filter(|limit| end > limit.at)
-                .min_by_key(|limit| limit.at)?;
+                .filter(|(limit, end)| *end > limit.at)
+                .min_by_key(|(limit, _)| limit.at)?;
             let over = excess(end - limit.at);
             let message = format!("\"{}\" {}: {over} too long", block.id, limit.passed);
             let help = match block.short {
@@ -56,10 +78,22 @@ fn block_clash(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Opt
         Keep::May => Severity::Advice,
         Keep::Should | Keep::Must => Severity::Error,
     };
+    let meanwhile = match (left_out, spoken.because) {
+        (false, _) | (_, Some(Cause::RoomFor(_))) => "",
+        _ => "; as it stands, it is left out",
+    };
     Some(Fault {
         severity,
-        ..Fault::error(block.at.clone(), message).help(help)
+        ..Fault::error(block.at.clone(), message).help(format!("{help}{meanwhile}"))
     })
+}
+
+/// How long a block takes in its shortest version.
+fn shortest(facts: &Facts, i: usize) -> Span {
+    let Some((full, short)) = facts.readings.get(i) else {
+        return Span::ZERO;
+    };
+    short.as_ref().unwrap_or(full).lasts()
 }
 
 fn never_said(block: &Block) -> Fault {
@@ -101,16 +135,55 @@ fn begins_in(show: &Show, moments: &Moments, layout: &Layout, at: Instant) -> Op
     noise.or_else(silence)
 }
 
-/// Everything that stops a speaker who begins block `i` at `start`.
-fn limits(show: &Show, moments: &Moments, layout: &Layout, i: usize, start: Instant) -> Vec<Limit> {
-    let spread = |time: Option<&TimeExpression>| spread_of(show, moments, time?);
+/// Everything that stops a speaker who says block `i` in these pieces, and the end of the piece it stops.
+fn limits(
+    show: &Show,
+    moments: &Moments,
+    layout: &Layout,
+    i: usize,
+    words: &[(Instant, Instant)],
+) -> Vec<(Limit, Instant)> {
+    let (Some(&(start, _)), Some(&(_, end))) = (words.first(), words.last()) else {
+        return Vec::new();
+    };
+    let told = |at, time: Option<&TimeExpression>| {
+        told_within(
+            show,
+            at,
+            time.and_then(|time| spread_of(show, moments, time)),
+        )
+    };
     let ends_by = layout.blocks[i].ends_by.map(|at| {
-        let by = told_within(show, at, spread(show.blocks[i].ends_by.as_ref()));
+        let by = told(at, show.blocks[i].ends_by.as_ref());
         Limit {
             at,
             passed: format!("is not over by {by}, its ends_by"),
         }
     });
+    let others = layout.blocks.iter().enumerate();
+    let others = others.filter_map(|(other, block)| {
+        let said = other != i && block.version != Version::LeftOut;
+        let at = block.starts.instant().filter(|at| said && *at >= start)?;
+        let next = &show.blocks[other];
+        let passed = format!(
+            "is still being said when \"{}\" begins at {}",
+            next.id,
+            told(at, next.starts.as_ref())
+        );
+        Some(Limit { at, passed })
+    });
+    let whole = ends_by.into_iter().chain(others).map(|limit| (limit, end));
+    let pieces = words.iter().flat_map(|&(from, until)| {
+        let quiet = quiet(show, moments, layout).into_iter();
+        quiet
+            .filter(move |limit| limit.at >= from)
+            .map(move |limit| (limit, until))
+    });
+    whole.chain(pieces).collect()
+}
+
+/// Everything that nobody may talk over.
+fn quiet(show: &Show, moments: &Moments, layout: &Layout) -> Vec<Limit> {
     let noise = moments.figures.iter().flat_map(|figure| {
         figure.hush.iter().map(|&(at, _)| Limit {
             at,
@@ -124,29 +197,11 @@ fn limits(show: &Show, moments: &Moments, layout: &Layout, i: usize, start: Inst
     let silences = layout.silences.iter().zip(&show.silences);
     let silences = silences.filter_map(|((from, _), silence)| {
         let at = from.instant()?;
-        let from = told_within(show, at, spread(Some(&silence.from)));
+        let from = told_within(show, at, spread_of(show, moments, &silence.from));
         let passed = format!("runs into the silence at {from}");
         Some(Limit { at, passed })
     });
-    let words = layout
-        .blocks
-        .iter()
-        .enumerate()
-        .filter_map(|(other, block)| {
-            let at = block.starts.instant().filter(|_| other != i)?;
-            let next = &show.blocks[other];
-            let passed = format!(
-                "is still being said when \"{}\" begins at {}",
-                next.id,
-                told_within(show, at, spread(next.starts.as_ref()))
-            );
-            Some(Limit { at, passed })
-        });
-    let ahead = noise
-        .chain(silences)
-        .chain(words)
-        .filter(|limit| limit.at >= start);
-    ends_by.into_iter().chain(ahead).collect()
+    noise.chain(silences).collect()
 }
 
 /// A track that sounds, and when.

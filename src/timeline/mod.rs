@@ -5,7 +5,8 @@
 //! * [`chain`]: figures put one behind the other, aircraft by aircraft.
 //! * [`prior`]: how sharply those are known before anything is seen.
 //! * [`spread`]: how sharply a time that hangs on them is known.
-//! * [`lay`]: blocks, tracks, calls and silences laid on those moments, which gives a [`layout`].
+//! * [`lay`]: blocks, tracks, calls and silences laid on those moments, which gives a [`layout`]; the versions
+//!   of all blocks are chosen together, and [`why()`] says what made a shorter one necessary.
 //! * [`meet`]: how a track is started and played through so that its hit falls on an instant of flight.
 //! * [`clash`] and [`slot`]: what does not fit.
 //! * [`plan`]: all of it, as planned; it never changes while a show runs.
@@ -13,17 +14,24 @@
 pub mod chain;
 pub mod clash;
 pub mod clock;
+mod fitting;
 pub mod lay;
 pub mod layout;
+mod limits;
 pub mod meet;
 pub mod moments;
 pub mod plan;
 pub mod prior;
 pub mod slot;
 pub mod spread;
+mod table;
+pub mod why;
 
-pub use layout::{Begun, CueTime, Facts, Layout, PlayedTrack, Rounds, Said, SpokenBlock, Version};
+pub use layout::{
+    Begun, Cause, CueTime, Facts, Layout, PlayedTrack, Rounds, Said, SpokenBlock, Version,
+};
 pub use meet::{Meeting, Way};
 pub use moments::{Expected, FigureTimes, Moments};
 pub use plan::Plan;
 pub use spread::spread_of;
+pub use why::why;

@@ -48,7 +48,7 @@ impl Plan {
         let layout = lay::lay(show, &facts, &moments, &Begun::default(), &[]);
         let mut faults = flight::left_out(show, profile);
         faults.extend(flight.faults.iter().cloned());
-        faults.extend(clash::clashes(show, &moments, &layout));
+        faults.extend(clash::clashes(show, &facts, &moments, &layout));
         faults.extend(slot::overrun(&slot::Planned {
             show,
             day,

@@ -5,8 +5,8 @@
 use abeam::flight::{Entry, Flight, FlownFigure, entries, fly};
 use abeam::show::{
     Aircraft, ClimbPower, CoastUntil, Day, DelayMusic, Figure, FlownWhere, Leg, LegSpeed, Manner,
-    Motion, Noise, PilotsSide, Place, PointName, Profile, PullBy, PullUntil, RunUntil, Show, Side,
-    Site, Source, StandPlace, TurnBy, TurnTowards, TurnUntil, WindAt,
+    Motion, Narrator, Noise, PilotsSide, Place, PointName, Profile, PullBy, PullUntil, RunUntil,
+    Show, Side, Site, Source, StandPlace, TurnBy, TurnTowards, TurnUntil, WindAt,
 };
 use abeam::units::{Airspeed, Angle, Gain, Length, Level, Pressure, Span, Speed, Temperature};
 
@@ -178,7 +178,8 @@ pub fn show(figures: Vec<Figure>) -> Show {
         delay_music: DelayMusic::Fade,
         talk_over: Level::from_db(80.0),
         hush_above: Gain::from_db(-12.0),
-        words_per_minute: 130.0,
+        narrator: Narrator::default(),
+        say: vec![],
         knock_it_off_words: String::new(),
         accident_words: String::new(),
         profiles: vec![Profile {

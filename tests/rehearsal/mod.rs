@@ -5,7 +5,7 @@
 use std::sync::Arc;
 
 use abeam::live::{Act, CueState, Effect, Event, Mark, MarkKind, Session, What};
-use abeam::script::speaking_time;
+use abeam::script::readings;
 use abeam::show::load::read;
 use abeam::show::{Name, Show};
 use abeam::timeline::{Facts, Plan};
@@ -165,13 +165,8 @@ pub fn plan(profile: &str) -> (Arc<Show>, Arc<Plan>) {
 pub fn plan_of(display: &str, profile: &str) -> (Arc<Show>, Arc<Plan>) {
     let (show, faults) = read("rehearsal.toml", display);
     let show = show.unwrap_or_else(|| panic!("the rehearsal display has faults: {faults:#?}"));
-    let say = |text: &str| speaking_time(text, show.words_per_minute);
     let facts = Facts {
-        speaking: show
-            .blocks
-            .iter()
-            .map(|b| (say(&b.text), b.short.as_deref().map(say)))
-            .collect(),
+        readings: readings(&show),
         track_lengths: vec![Span::from_s(120.0); show.tracks.len()],
     };
     let plan = Plan::new(&show, &Name::from(profile), &show.day, facts);

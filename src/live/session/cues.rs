@@ -151,6 +151,10 @@ impl Session {
 
     fn move_block(&mut self, i: usize) -> bool {
         match self.blocks[i].state {
+            CueState::Ahead if self.layout.blocks[i].version == Version::LeftOut => {
+                self.notice(format!("\"{}\" is left out", self.show.blocks[i].id));
+                self.blocks[i].state = CueState::Done;
+            }
             CueState::Ahead => self.blocks[i].state = CueState::Due,
             CueState::Due => {
                 self.notice(format!("\"{}\" was not begun", self.show.blocks[i].id));

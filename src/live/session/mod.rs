@@ -19,7 +19,7 @@ use std::sync::Arc;
 use super::event::{Act, Effect, Event, What};
 use crate::flight::{self, Entry, Flight};
 use crate::show::{Name, Severity, Show};
-use crate::timeline::{Expected, Layout, Moments, Plan};
+use crate::timeline::{Expected, Layout, Moments, Plan, Version};
 use crate::units::{Gain, Instant, Span};
 
 pub use crate::timeline::meet::LEAD;
@@ -119,6 +119,8 @@ pub struct Session {
     effects: Vec<Effect>,
     effect_count: u64,
     notices: Vec<(Instant, String)>,
+    /// The next block and its version, as last laid.
+    next_words: Option<(usize, Version)>,
 }
 
 impl Session {
@@ -153,6 +155,7 @@ impl Session {
             effects: Vec::new(),
             effect_count: 0,
             notices: Vec::new(),
+            next_words: None,
             show,
             plan,
         };

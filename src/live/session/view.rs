@@ -7,7 +7,7 @@ use super::{
 use crate::flight::{FlownFigure, PathSample};
 use crate::show::{Name, PointName, Show};
 use crate::timeline::moments::sample_at;
-use crate::timeline::{FigureTimes, Layout, Moments, Plan};
+use crate::timeline::{FigureTimes, Layout, Moments, Plan, Version};
 use crate::units::{Instant, Span};
 
 /// Something that is to come.
@@ -245,7 +245,8 @@ impl Session {
                     coming.push(Next { kind, at, planned });
                 }
             };
-        for (i, cue) in self.blocks.iter().enumerate() {
+        let said = |i: usize| self.layout.blocks[i].version != Version::LeftOut;
+        for (i, cue) in self.blocks.iter().enumerate().filter(|&(i, _)| said(i)) {
             add(
                 NextKind::Block(i),
                 cue.state,

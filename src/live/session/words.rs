@@ -3,22 +3,22 @@
 use std::borrow::Cow;
 
 use super::Session;
-use crate::show::{Figure, Side, with_sides};
+use crate::show::{Figure, Side, Wording, with_sides};
 use crate::timeline::Version;
 
 impl Session {
     /// The words of a block, by index, in a version of it.
-    pub fn block_text(&self, block: usize, version: Version) -> Cow<'_, str> {
-        let Some(words) = self.show.blocks.get(block) else {
-            return Cow::Borrowed("");
+    pub fn block_words(&self, block: usize, version: Version) -> Cow<'_, Wording> {
+        let Some(block_said) = self.show.blocks.get(block) else {
+            return Cow::Owned(Wording::default());
         };
-        let text = match (&words.short, version) {
+        let words = match (&block_said.short, version) {
             (Some(short), Version::Short) => short,
-            _ => &words.text,
+            _ => &block_said.text,
         };
         let round = self.blocks.get(block).map_or(0, |cue| cue.round);
-        let figure = self.show.figure_of_block(words);
-        with_sides(text, self.side_of(figure, round))
+        let figure = self.show.figure_of_block(block_said);
+        words.with_sides(self.side_of(figure, round))
     }
 
     /// The words of a call, by index.

@@ -9,7 +9,7 @@ use super::points::{Declared, Kind, Thing, things};
 use super::reader::Faults;
 use super::sides;
 use super::wording::quoted;
-use crate::show::{Anchor, Fault, Name, PointName, Show, TimeExpression};
+use crate::show::{Anchor, Fault, Name, PointName, Show, TimeExpression, Wording};
 
 /// All that can be said without flying it or opening a file.
 ///
@@ -72,6 +72,8 @@ fn times(show: &Show) -> Vec<&TimeExpression> {
     );
     for block in &show.blocks {
         times.extend(block.starts.iter().chain(&block.ends_by));
+        times.extend(block.text.waits());
+        times.extend(block.short.iter().flat_map(Wording::waits));
     }
     for silence in &show.silences {
         times.extend([&silence.from, &silence.until]);

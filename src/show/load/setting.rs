@@ -2,19 +2,17 @@
 
 use jiff::civil;
 
+use super::narration;
 use super::noise;
 use super::reader::{Faults, Item, Section};
 use super::wording::quoted;
 use crate::show::expression::ClockTime;
 use crate::show::{
-    Day, DelayMusic, Fault, Metar, Name, Profile, Severity, Site, StandPlace, TimeExpression,
-    WindAt,
+    Day, DelayMusic, Fault, Metar, Name, Profile, Pronunciation, Severity, Site, StandPlace,
+    TimeExpression, WindAt,
 };
 use crate::units::{Angle, Gain, Length, Level, Pressure, Speed, Temperature};
 
-/// Words a minute unless the narrator says otherwise: a public-address system echoes
-/// (common practice, no published source).
-const WORDS_PER_MINUTE: f64 = 130.0;
 /// Profiles a show may have: each is checked on its own.
 const MOST_PROFILES: usize = 64;
 /// Standard pressure and temperature at mean sea level (ISO 2533).
@@ -94,20 +92,8 @@ pub(super) fn known(item: &Item<'_>, names: &[Name], what: &str) -> Option<Name>
     found
 }
 
-/// `[narrator]`: words a minute.
-pub(super) fn narrator(section: Option<Section<'_>>) -> f64 {
-    let Some(mut section) = section else {
-        return WORDS_PER_MINUTE;
-    };
-    let rate = section
-        .get("words_per_minute")
-        .and_then(|item| item.number("130", 40.0..=300.0));
-    section.finish();
-    rate.unwrap_or(WORDS_PER_MINUTE)
-}
-
-/// `[words]`: what is said on a knock-it-off, and after an accident.
-pub(super) fn prepared(section: Option<Section<'_>>) -> (String, String) {
+/// `[words]`: what is said on a knock-it-off, and after an accident; how hard names are said.
+pub(super) fn prepared(section: Option<Section<'_>>) -> (String, String, Vec<Pronunciation>) {
     let Some(mut section) = section else {
         return Default::default();
     };
@@ -125,9 +111,10 @@ pub(super) fn prepared(section: Option<Section<'_>>) -> (String, String) {
         }
         text.to_owned()
     };
-    let prepared = (words("knock_it_off"), words("accident"));
+    let (knock_it_off, accident) = (words("knock_it_off"), words("accident"));
+    let say = narration::say(section.get("say"));
     section.finish();
-    prepared
+    (knock_it_off, accident, say)
 }
 
 /// `[profile.…]`: the order of each, of figures that are all in `figures`; an order with faults is empty.

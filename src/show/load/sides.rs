@@ -22,9 +22,9 @@ struct Words<'s> {
 pub(super) fn check(show: &Show, faults: &Faults) {
     for block in &show.blocks {
         let texts = std::iter::once(&block.text).chain(&block.short);
-        for text in texts.filter(|text| text.contains('{')) {
+        for words in texts.filter(|words| words.text.contains('{')) {
             let words = Words {
-                text,
+                text: &words.text,
                 of: block.id.as_str(),
                 at: &block.at,
                 figure: show.figure_of_block(block),

@@ -200,7 +200,7 @@ proptest! {
     fn a_later_arrival_has_a_later_hit(music in music(), commit in 5.0_f64..50.0, later in 0.0_f64..1.0) {
         let track = Music { if_missed: IfMissed::Nearest, ..music }.track();
         let means = Means::of(&track).unwrap();
-        let way = Way { start: at(0.0), course: crate::timeline::lay::as_planned(&track), left_out: false };
+        let way = Way { start: at(0.0), course: crate::timeline::table::as_planned(&track), left_out: false };
         let mut last = at(f64::MIN);
         for step in 0..60 {
             let wanted = at(55.0 + later + 0.37 * f64::from(step));

@@ -2,14 +2,19 @@
 //!
 //! * [`decode`]: a file into samples; [`probe`]: what a file is.
 //! * [`to_stereo`], [`to_rate`]: the same sound for another device.
-//! * [`gauge`], [`gauge_file`]: how loud it is and how high it peaks; [`gain_to`]: the gain to a level.
+//! * [`gauge`]: how loud it is and how high it peaks; [`gain_to`]: the gain to a level.
+//! * [`Pulse`]: its tempo, beats and bars.
+//! * [`survey`], [`kept_survey`]: all that is measured of a file, and the same kept from the last time.
 //! * [`Overview`]: its outline, for drawing.
 //! * [`Media`]: all of these, for a track that is to be played.
 
+mod beats;
 mod decode;
+mod edges;
 mod fault;
 mod gauge;
 pub(crate) mod guard;
+mod kept;
 mod level;
 mod media;
 mod overview;
@@ -19,18 +24,23 @@ mod priming;
 mod resample;
 mod source;
 mod speakers;
+mod survey;
 
 use std::ops::RangeInclusive;
 
+pub use beats::Pulse;
 pub use decode::{TrackFacts, decode, probe, read_through};
+pub use edges::Edges;
 pub use fault::{Problem, SoundError};
-pub use gauge::{Gauge, Gauger, gauge, gauge_file};
+pub use gauge::{Gauge, Gauger, gauge};
+pub use kept::kept_survey;
 pub use level::{CEILING, gain_to};
 pub use media::{Level, Media};
 pub use overview::Overview;
 pub use pcm::Pcm;
 pub use resample::to_rate;
 pub use speakers::to_stereo;
+pub use survey::{Bar, Survey, survey, survey_pcm};
 
 /// Rates that sound files have, in frames a second; a header that gives another is broken.
 const RATES: RangeInclusive<u32> = 4_000..=768_000;

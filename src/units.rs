@@ -2,7 +2,7 @@
 //!
 //! * [`time`]: an instant on the show clock, and a span between two instants; whole microseconds.
 //! * [`quantity`]: length, speed, acceleration, angle, temperature, pressure, gain, sound level,
-//!   loudness; SI inside.
+//!   loudness, tempo; SI inside.
 //! * [`airspeed`]: a speed through the air and which kind of speed it is.
 
 pub mod airspeed;
@@ -11,7 +11,7 @@ pub mod time;
 
 pub use airspeed::Airspeed;
 pub use quantity::{
-    Acceleration, Angle, Gain, Length, Level, Loudness, Pressure, Share, Speed, Temperature,
+    Acceleration, Angle, Gain, Length, Level, Loudness, Pressure, Share, Speed, Temperature, Tempo,
 };
 pub use time::{Instant, Span};
 

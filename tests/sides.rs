@@ -38,7 +38,10 @@ fn session(text: &str, mirrored: bool) -> Session {
     let (show, faults) = read("lake.toml", text);
     let show = show.unwrap_or_else(|| panic!("{faults:#?}"));
     let facts = Facts {
-        speaking: vec![(Span::from_s(3.0), Some(Span::from_s(2.0))); show.blocks.len()],
+        readings: vec![
+            (Span::from_s(3.0).into(), Some(Span::from_s(2.0).into()));
+            show.blocks.len()
+        ],
         track_lengths: Vec::new(),
     };
     let plan = if mirrored {

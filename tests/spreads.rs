@@ -47,7 +47,7 @@ fn every_planned_spread_of_the_shows_is_the_estimates_before_any_mark() {
         let show = load(&cues.join(name)).expect("a show").show;
         for profile in show.profiles.iter().map(|profile| profile.name.clone()) {
             let facts = Facts {
-                speaking: vec![(Span::ZERO, None); show.blocks.len()],
+                readings: vec![(Span::ZERO.into(), None); show.blocks.len()],
                 track_lengths: vec![Span::ZERO; show.tracks.len()],
             };
             for plan in [

@@ -15,7 +15,7 @@ pub struct Planned {
 
 fn planned(show: Show) -> Planned {
     let facts = Facts {
-        speaking: vec![(Span::ZERO, None); show.blocks.len()],
+        readings: vec![(Span::ZERO.into(), None); show.blocks.len()],
         track_lengths: vec![Span::ZERO; show.tracks.len()],
     };
     let (profile, day): (Name, Day) = (show.profile.clone(), show.day.clone());

@@ -369,17 +369,18 @@ fn the_chance_that_a_block_fits_is_normal() {
     ] {
         assert!((fits(room) - chance).abs() < 1e-5, "{room}: {}", fits(room));
     }
-    // Begun at a time of its own, with the pass between: inbound is off by 10 s (the hold), and the words
-    // by 1.2 s: √(100 + 1.44) = 10.0717 s. 10.0717 s to spare is one of those.
+    // Begun at a time of its own, with the pass between: inbound is off by 10 s (the hold) and 5 s (the
+    // start of the display), and the words by 1.2 s: √(100 + 25 + 1.44) = 11.2446 s. That much to spare is
+    // one of those.
     let body = block(
         "a",
         20.0,
         "show - 80 s",
-        "ends_by = \"pass.inbound - 9.9283 s\"",
+        "ends_by = \"pass.inbound - 8.7554 s\"",
     );
     let (laid, _, _) = chosen("a", &body);
     let spare = laid.slack.expect("a limit").s();
-    assert!((spare - 10.0717).abs() < 1e-3, "{spare}");
+    assert!((spare - 11.2446).abs() < 1e-3, "{spare}");
     let chance = laid.chance.expect("a limit").whole();
     assert!((chance - 0.841_345).abs() < 1e-4, "{chance}");
     // Begun by the same point, the hold moves both.

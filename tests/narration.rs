@@ -113,7 +113,7 @@ fn words_that_would_go_on_in_the_noise_are_told() {
         .collect();
     assert_eq!(
         told,
-        ["\"a\" goes on while pass is too loud to talk over, until 0:08.0"]
+        ["\"a\" goes on while pass is too loud to talk over, until 0:08.0 ±11.3 s"]
     );
 }
 

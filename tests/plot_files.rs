@@ -52,7 +52,7 @@ fn a_folder_is_made_and_drawn_into_again() {
     let (code, printed, told) = plot(&folder, &[]);
     assert_eq!(code, Some(0), "{told}");
     assert!(
-        printed.starts_with("First show, profile high\n"),
+        printed.starts_with("First show, profile high;"),
         "{printed}"
     );
     assert_eq!(told.lines().count(), 1, "{told}");

@@ -240,3 +240,33 @@ fn the_prepared_words_have_a_page_of_their_own() {
             .any(|page| page.squeezed.contains("Staywhereyouare."))
     );
 }
+
+/// A show of so many passes, each from a hold and each with music of its own.
+fn run_ins(count: usize) -> String {
+    let ids: Vec<String> = (0..count).map(|i| format!("pass-{i}")).collect();
+    let each = ids.iter().map(|id| {
+        format!(
+            "[[figure]]\nid = \"{id}\"\nname = \"Of the name {id}\"\nfrom = \"left\"\nlegs = [\n\
+             {{ hold = \"2 nmi\", expect = \"200 s\", spread = \"2 s\" }},\n\
+             {{ run = \"to centre\", speed = \"150 kt tas\", height = \"300 ft\", pass = true }},\n]\n\
+             [[track]]\nid = \"music-of-{id}\"\nfile = \"hymn.wav\"\nends = \"{id}.abeam + 20 s\"\nfade_out = \"3 s\"\n\
+             hits = {{ verse = \"0:30\" }}\nmeets = {{ hit = \"verse\", on = \"{id}.abeam\", within = \"1 s\", if_missed = \"late\" }}\n"
+        )
+    });
+    let each: String = each.collect();
+    format!(
+        "[show]\ntitle = \"Many run-ins\"\nstart = \"15:00:00\"\n[profile.high]\norder = {ids:?}\n\
+         [site]\nelevation = \"0 m\"\nline_bearing = 30\nline_distance = \"230 m\"\n\
+         [aircraft.solo]\nname = \"Solo\"\n{each}"
+    )
+}
+
+#[test]
+fn the_card_is_one_page_in_letters_as_large_as_fit() {
+    let sizes = [(3, "roomy"), (5, "close"), (7, "tight"), (10, "tiny")];
+    for (count, size) in sizes {
+        let html = Folder::of(&run_ins(count)).sheet("stopwatch", &[]);
+        assert!(html.contains(&format!("<div class=\"{size}\">")), "{count}");
+        assert_eq!(holds(size, &html, false, "").len(), 1, "{count} run-ins");
+    }
+}

@@ -366,7 +366,12 @@ fn the_card_counts_from_inbound_of_each_tracks_figure_and_else_from_zero() {
     let folder = Folder::of(SMALL);
     let xml = as_xml(&folder.sheet("stopwatch", &[]));
     let document = parsed(&xml);
-    let memorial = rows(&document, "Watch from: 3 Memorial pass inbound");
+    let card = rows(&document, "Music by the stop-watch");
+    let part = |head: &str| {
+        let at = card.iter().position(|row| row[0].starts_with(head));
+        &card[at.unwrap_or_else(|| panic!("{card:?}"))..]
+    };
+    let memorial = part("Watch from 3 Memorial pass inbound");
     // 4 nmi at 220 kt take 65.45 s; the verse comes 48 s into the hymn, which is faded out 8 s after abeam.
     assert_eq!(memorial[1][0], "+0:17.5");
     assert!(memorial[1][1].starts_with(
@@ -374,7 +379,7 @@ fn the_card_counts_from_inbound_of_each_tracks_figure_and_else_from_zero() {
     ));
     assert_eq!(memorial[2][..2], ["+1:05.5", "abeam"]);
     assert_eq!(memorial[3][..2], ["+1:09.5", "Fade hymn over 4 s"]);
-    let zero = rows(&document, "Watch from: Show zero");
+    let zero = part("Watch from show zero, Arrival <script> abeam");
     assert!(zero[1][1].starts_with("Start closing"), "{zero:?}");
     // Its figure has no inbound; the one before it ends 1 nmi after abeam, 16.4 s at 220 kt, 5 s before the start.
     assert!(

@@ -12,8 +12,8 @@ use crate::units::{Instant, Span};
 /// Letters a card may be set in.
 struct Size {
     class: &'static str,
-    /// How high a table is without its rows, a row without its lines, and a line, mm.
-    table: f64,
+    /// How high the head of a part is, a row without its lines, and a line, mm.
+    head: f64,
     row: f64,
     line: f64,
     /// How many letters go on a line.
@@ -21,31 +21,38 @@ struct Size {
 }
 
 /// From large to small, as `sheet.css` sets them.
-const SIZES: [Size; 3] = [
+const SIZES: [Size; 4] = [
     Size {
         class: "roomy",
-        table: 19.0,
-        row: 2.3,
-        line: 5.8,
-        letters: 58,
+        head: 10.1,
+        row: 2.2,
+        line: 5.9,
+        letters: 62,
     },
     Size {
         class: "close",
-        table: 17.0,
-        row: 2.3,
+        head: 9.0,
+        row: 2.2,
         line: 4.9,
-        letters: 70,
+        letters: 75,
     },
     Size {
         class: "tight",
-        table: 13.0,
-        row: 1.0,
-        line: 4.0,
-        letters: 88,
+        head: 6.5,
+        row: 0.8,
+        line: 3.95,
+        letters: 92,
+    },
+    Size {
+        class: "tiny",
+        head: 5.9,
+        row: 0.8,
+        line: 3.45,
+        letters: 104,
     },
 ];
-/// What the page has for the tables when the title is one line, and what each line of the title takes, mm.
-const PAGE: f64 = 185.0;
+/// What the page has for the parts when the title is one line, and what each line of the title takes, mm.
+const PAGE: f64 = 178.0;
 const TITLE_LINE: f64 = 9.0;
 const TITLE_LETTERS: usize = 40;
 
@@ -74,26 +81,26 @@ pub(super) fn card(planned: &Planned) -> Markup {
     let size = SIZES.iter().find(fits).unwrap_or(smallest);
     html! {
         p.note {
-            "Start the watch at the instant named over each table, and begin each track when the watch says so. "
+            "Start the watch at the instant each part is headed by, and begin each track when the watch says so. "
             "What stands before zero goes by the clock. Everything is as planned for this wind; the abeam says "
             "how long the run-in should take. On a knock-it-off fade everything."
         }
         div class=(size.class) {
-            @for watch in &watches { (table(planned, watch)) }
+            @if !watches.is_empty() { (table(planned, &watches)) }
             (others(planned))
         }
     }
 }
 
 impl Size {
-    /// How high all tables are, mm.
+    /// How high all parts are, mm.
     fn high(&self, watches: &[Watch]) -> f64 {
         let row = |row: &Row| {
             let lines = letters(&row.text).div_ceil(self.letters);
             self.row + self.line * lines as f64
         };
-        let table = |watch: &Watch| self.table + watch.rows.iter().map(row).sum::<f64>();
-        watches.iter().map(table).sum()
+        let part = |watch: &Watch| self.head + watch.rows.iter().map(row).sum::<f64>();
+        watches.iter().map(part).sum()
     }
 }
 
@@ -205,23 +212,20 @@ fn passes(part: Option<&Part>) -> Vec<Row> {
         .collect()
 }
 
-fn table(planned: &Planned, watch: &Watch) -> Markup {
-    let zero = match watch.part {
-        Some(part) => format!("{} inbound", part.numbered()),
-        None => match &planned.show.zero {
-            Some(zero) => format!("Show zero ({})", planned.said(zero)),
-            None => "Show zero".into(),
-        },
-    };
+fn table(planned: &Planned, watches: &[Watch]) -> Markup {
     html! {
         table.watch {
-            caption { "Watch from: " strong { (zero) } ", planned " (planned.clock(watch.zero)) }
+            caption { "Music by the stop-watch" }
             thead { tr {
                 th scope="col" { "Watch" }
                 th scope="col" { "Do" }
                 th scope="col" { "Planned" }
             } }
-            tbody {
+            @for watch in watches { tbody {
+                tr.zero {
+                    th scope="rowgroup" colspan="2" { "Watch from " strong { (zero(planned, watch)) } }
+                    td.number { (planned.clock(watch.zero)) }
+                }
                 @for row in &watch.rows {
                     tr class=(if row.done { "do" } else { "see" }) {
                         th scope="row" { (signed(row.at - watch.zero, 1)) }
@@ -229,8 +233,17 @@ fn table(planned: &Planned, watch: &Watch) -> Markup {
                         td.number { (planned.clock(row.at)) }
                     }
                 }
-            }
+            } }
         }
+    }
+}
+
+/// What starts the watch.
+fn zero(planned: &Planned, watch: &Watch) -> String {
+    match (watch.part, &planned.show.zero) {
+        (Some(part), _) => format!("{} inbound", part.numbered()),
+        (None, Some(zero)) => format!("show zero, {}", planned.said(zero)),
+        (None, None) => "show zero".into(),
     }
 }
 

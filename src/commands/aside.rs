@@ -1,7 +1,7 @@
 //! Files that are never there in part.
 
 use std::fs::{self, File};
-use std::io::{self, Write};
+use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 /// Writes a file aside, on the disk before it has its name, so that it is never there in part. Its folder
@@ -22,6 +22,16 @@ pub(super) fn write(file: &Path, bytes: &[u8]) -> io::Result<()> {
         let _ = fs::remove_file(&aside);
     }
     written
+}
+
+/// Whether there is something at this path that does not begin as our own files do, with `mark`.
+pub(super) fn is_of_others(path: &Path, mark: &str) -> bool {
+    if path.symlink_metadata().is_err() {
+        return false;
+    }
+    let mut start = vec![0; mark.len()];
+    let read = File::open(path).and_then(|mut file| file.read_exact(&mut start));
+    read.is_err() || start != mark.as_bytes()
 }
 
 /// The path with more at its end.

@@ -9,6 +9,7 @@ mod new;
 mod opened;
 mod operator;
 mod plot;
+mod sheet;
 mod show;
 mod terminal;
 mod times;
@@ -33,6 +34,7 @@ enum Verb {
     Check(check::Check),
     Gauge(gauge::Arguments),
     New(new::New),
+    Sheet(sheet::Sheet),
     Show(show::Run),
     Times(times::Times),
 }
@@ -56,6 +58,7 @@ impl CommandLine {
             Verb::Check(check) => check.run(),
             Verb::Gauge(gauge) => gauge.run(),
             Verb::New(new) => new.run(),
+            Verb::Sheet(sheet) => sheet.run(),
             Verb::Show(show) => show.run(),
             Verb::Times(times) => times.run(),
         }

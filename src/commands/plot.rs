@@ -1,7 +1,6 @@
 //! The pictures of a planned display, written into a folder.
 
-use std::fs::File;
-use std::io::{Read, Write};
+use std::io::Write;
 use std::path::Path;
 
 use super::opened::Opened;
@@ -14,7 +13,7 @@ pub(super) fn plot(opened: &Opened, folder: &Path) -> Result<(), Failure> {
     let pictures = pictures(&opened.show, &opened.plan);
     for picture in &pictures {
         let file = folder.join(&picture.name);
-        if file.symlink_metadata().is_ok() && !is_ours(&file) {
+        if aside::is_of_others(&file, MARK) {
             return Err(Failure::Usage(format!(
                 "{} is there already and was not drawn by abeam: name another folder for --plot",
                 file.display()
@@ -34,11 +33,4 @@ pub(super) fn plot(opened: &Opened, folder: &Path) -> Result<(), Failure> {
     std::io::stderr()
         .write_all(told.as_bytes())
         .map_err(|error| Failure::Outside(format!("standard error: {error}")))
-}
-
-/// Whether a file begins as our pictures do.
-fn is_ours(file: &Path) -> bool {
-    let mut start = [0; MARK.len()];
-    let read = File::open(file).and_then(|mut file| file.read_exact(&mut start));
-    read.is_ok() && start == *MARK.as_bytes()
 }

@@ -17,7 +17,7 @@ pub mod kit;
 mod legend;
 mod map;
 mod plan;
-mod programme;
+pub(crate) mod programme;
 mod side;
 
 use crate::show::Show;

@@ -19,12 +19,28 @@ pub fn clock_instant(show: &Show, clock: civil::Time) -> Option<Instant> {
 /// An instant as people at the show say it: `19:52:05` where show zero has a time of day, else the time
 /// of the show, `12:05.0`.
 pub fn told(show: &Show, at: Instant) -> String {
-    let time_of_day = |start: civil::Time| {
-        let second = (seconds(start) + at.s().round() as i64).rem_euclid(DAY);
-        let [hour, minute, second] = [second / 3_600, second / 60 % 60, second % 60];
+    let whole = |start| {
+        let [hour, minute, second, _] = time_of_day(start, at, 1);
         format!("{hour:02}:{minute:02}:{second:02}")
     };
-    show.start.map_or_else(|| at.to_string(), time_of_day)
+    show.start.map_or_else(|| at.to_string(), whole)
+}
+
+/// The same to a tenth of a second: `19:52:05.3`.
+pub fn told_finely(show: &Show, at: Instant) -> String {
+    let tenths = |start| {
+        let [hour, minute, second, tenth] = time_of_day(start, at, 10);
+        format!("{hour:02}:{minute:02}:{second:02}.{tenth}")
+    };
+    show.start.map_or_else(|| at.to_string(), tenths)
+}
+
+/// Hour, minute, second and what is left of a second in parts of it, of which a second has `parts`.
+fn time_of_day(start: civil::Time, at: Instant, parts: i64) -> [i64; 4] {
+    let after = (at.s() * parts as f64).round() as i64;
+    let all = (seconds(start) * parts + after).rem_euclid(DAY * parts);
+    let second = all / parts;
+    [second / 3_600, second / 60 % 60, second % 60, all % parts]
 }
 
 /// How much too long something is, as people say it: to the next tenth of a second, so that taking off

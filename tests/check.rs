@@ -318,11 +318,13 @@ fn times_have_the_names_of_the_design() {
         [
             "abeam_s",
             "abeam_spread_s",
+            "crosses_s",
             "end_s",
             "heard_s",
             "hush_s",
             "id",
             "inbound_s",
+            "parts",
             "start_s"
         ]
     );

@@ -5,7 +5,8 @@ use serde::Serialize;
 
 use super::opened::{FaultRow, Opened, ShowArgs, fault_rows, print_faults};
 use super::{Failure, print, print_json};
-use crate::show::PointName;
+use crate::flight::FlownFigure;
+use crate::show::{Name, PointName};
 use crate::timeline::{FigureTimes, Version};
 use crate::units::{Instant, Span};
 
@@ -40,8 +41,18 @@ struct FigureRow {
     abeam_s: Vec<f64>,
     abeam_spread_s: Vec<f64>,
     heard_s: Vec<f64>,
+    crosses_s: Option<f64>,
     end_s: f64,
     hush_s: Vec<[f64; 2]>,
+    /// What its aircraft fly apart from one another; one where they fly as one.
+    parts: Vec<PartRow>,
+}
+
+#[derive(Serialize)]
+struct PartRow {
+    aircraft: Vec<String>,
+    abeam_s: Vec<f64>,
+    end_s: f64,
 }
 
 #[derive(Serialize)]
@@ -106,7 +117,13 @@ fn report(opened: &Opened) -> Report {
     Report {
         title: show.title.clone(),
         profile: opened.profile.to_string(),
-        figures: plan.moments.figures.iter().map(figure_row).collect(),
+        figures: plan
+            .moments
+            .figures
+            .iter()
+            .zip(&plan.flight.figures)
+            .map(|(times, flown)| figure_row(times, flown))
+            .collect(),
         blocks: show
             .blocks
             .iter()
@@ -147,7 +164,8 @@ fn report(opened: &Opened) -> Report {
     }
 }
 
-fn figure_row(figure: &FigureTimes) -> FigureRow {
+fn figure_row(figure: &FigureTimes, flown: &FlownFigure) -> FigureRow {
+    let instant = |after: Span| figure.instant_of(after).s();
     let abeams: Vec<_> = (1..=u8::MAX)
         .map_while(|n| figure.expected(&PointName::Abeam(n)))
         .collect();
@@ -163,11 +181,21 @@ fn figure_row(figure: &FigureTimes) -> FigureRow {
             .map_while(|n| figure.expected(&PointName::Heard(n)))
             .map(|heard| heard.at.s())
             .collect(),
+        crosses_s: figure.expected(&PointName::Cross).map(|cross| cross.at.s()),
         end_s: figure.end().s(),
         hush_s: figure
             .hush
             .iter()
             .map(|(from, until)| [from.s(), until.s()])
+            .collect(),
+        parts: flown
+            .parts
+            .iter()
+            .map(|part| PartRow {
+                aircraft: part.aircraft.iter().map(Name::to_string).collect(),
+                abeam_s: part.abeams.iter().map(|after| instant(*after)).collect(),
+                end_s: instant(part.ends),
+            })
             .collect(),
     }
 }
@@ -201,6 +229,7 @@ fn tables(report: &Report, opened: &Opened) -> String {
     [
         heading,
         figure_table(report),
+        part_table(report),
         block_table(report),
         track_table(report, opened),
         call_table(report),
@@ -229,6 +258,26 @@ fn figure_table(report: &Report) -> String {
         ]
     });
     table(head, rows)
+}
+
+/// Where aircraft of a figure part, each part's own passes.
+fn part_table(report: &Report) -> String {
+    let parted = report
+        .figures
+        .iter()
+        .filter(|figure| figure.parts.len() > 1);
+    let rows = parted.flat_map(|figure| {
+        figure.parts.iter().map(|part| {
+            [
+                figure.id.clone(),
+                part.aircraft.join(" "),
+                list(&part.abeam_s),
+                maybe(figure.crosses_s),
+                clock(part.end_s),
+            ]
+        })
+    });
+    table(["figure", "aircraft", "abeam", "cross", "end"], rows)
 }
 
 fn block_table(report: &Report) -> String {

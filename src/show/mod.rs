@@ -3,6 +3,7 @@
 //! * [`document`]: the whole show as data: site, day, profiles, words, tracks.
 //! * [`figure`]: figures. [`leg`]: the legs they are made of. [`ends`]: what ends a leg. [`needs`]: what must
 //!   be so where one begins.
+//! * [`named`]: figures flown by name.
 //! * [`expression`]: time expressions, `memorial.abeam - 10 s`.
 //! * [`fault`]: what is wrong with a show, and where in the document.
 //! * [`load()`]: reads and checks a document.
@@ -15,6 +16,7 @@ pub mod fault;
 pub mod figure;
 pub mod leg;
 pub mod load;
+pub mod named;
 pub mod needs;
 pub mod report;
 
@@ -25,7 +27,7 @@ pub use document::{
 pub use ends::{CoastUntil, PullUntil, RunUntil, TurnUntil};
 pub use expression::{Anchor, PointName, TimeExpression};
 pub use fault::{Fault, Severity, Source};
-pub use figure::{Figure, Manner, Place, Side};
+pub use figure::{Figure, Manner, Part, Place, Side};
 pub use leg::{Leg, LegSpeed, Motion, PilotsSide, PivotAbout, PullBy, TurnBy, TurnTowards};
 pub use load::{LoadError, Loaded, load};
 pub use needs::{Limits, Needs};

@@ -312,6 +312,7 @@ fn times_have_the_names_of_the_design() {
         [
             "abeam_s",
             "abeam_spread_s",
+            "crosses_s",
             "end_s",
             "end_spread_s",
             "gates_s",
@@ -321,6 +322,7 @@ fn times_have_the_names_of_the_design() {
             "id",
             "inbound_s",
             "inbound_spread_s",
+            "parts",
             "start_s",
             "start_spread_s"
         ]

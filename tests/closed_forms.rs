@@ -33,7 +33,7 @@ fn added(aircraft: Aircraft, legs: Vec<Leg>, wind: Vec<WindAt>) -> (Vec<PathSamp
     let before = after(&fly(vec![]), PointName::End);
     let flown = fly(legs);
     let took = after(&flown, PointName::End) - before;
-    let samples = flown.path.into_iter();
+    let samples = flown.path().iter().copied();
     let samples = samples.filter(|sample| sample.after.s() >= before - 1e-6);
     (samples.collect(), took)
 }

@@ -314,7 +314,7 @@ fn a_roll_on_the_line_is_a_pass_and_a_split_s_turns_back_below() {
     assert!((after(flown, PointName::Abeam(1)) - 90.0 - 6_000.0 / 100.0).abs() < 0.1);
     // The run and the roll lead straight to the pass.
     assert!((after(flown, PointName::Inbound) - 90.0).abs() < 1e-6);
-    let last = flown.path.last().expect("an end");
+    let last = flown.path().last().expect("an end");
     assert!(last.z.m() < 1_300.0 && last.climb.deg().abs() < 0.1);
     assert!(flown.points.last().expect("an end").along.mps() < -90.0);
 }

@@ -43,8 +43,8 @@ fn a_pass_from_a_hold_has_its_points_at_distance_over_speed() {
     assert!((along(1) - 100.0).abs() < 1e-9 && (along(4) - 100.0).abs() < 1e-9);
     // 230 m across and 150 m up at 340 m/s.
     assert!((flown.heard_after[0].s() - 230_f64.hypot(150.0) / 340.0).abs() < 1e-3);
-    let first = flown.path.first().expect("a path");
-    let last = flown.path.last().expect("a path");
+    let first = flown.path().first().expect("a path");
+    let last = flown.path().last().expect("a path");
     assert_eq!((first.x, last.x), (m(-6_000.0), m(1_000.0)));
 }
 
@@ -125,7 +125,7 @@ fn a_run_to_centre_and_on_counts_one_pass_and_a_turn_back_counts_the_second() {
     assert_eq!(flown.heard_after.len(), 2);
     assert!(flown.points[3].along.mps() < 0.0);
     // It has closed on the display line again.
-    let last = flown.path.last().expect("a path");
+    let last = flown.path().last().expect("a path");
     assert!((last.y.m() - 230.0).abs() < 1.0 && (last.x.m() + 1_000.0).abs() < 1e-6);
 }
 
@@ -150,7 +150,7 @@ fn a_figure_without_a_hold_begins_where_the_one_before_ended_and_its_run_in_is_i
     let second = &flight.figures[1];
     assert_eq!(names(second), ["start", "inbound", "abeam", "end"]);
     assert!(second.points[1].step.paced && !second.points[1].step.waits);
-    assert_eq!(second.path[0].x, m(2_000.0));
+    assert_eq!(second.path()[0].x, m(2_000.0));
 }
 
 #[test]
@@ -164,7 +164,7 @@ fn after_a_timed_figure_the_next_begins_at_its_hold_or_its_outermost_gate() {
     };
     assert_eq!(names(loops), ["start", "abeam", "abeam.2", "end"]);
     assert_eq!(after(loops, PointName::End), 38.0);
-    assert!(loops.path.is_empty() && loops.points[1].step.paced);
+    assert!(loops.path().is_empty() && loops.points[1].step.paced);
     assert!((loops.points[1].step.spread.s() - 2.0 * (12.0_f64 / 38.0).sqrt()).abs() < 1e-5);
     assert!((after(gated, PointName::Abeam(1)) - 30.0).abs() < 1e-6);
     assert!((after(gated, PointName::Gate(1)) - 10.0).abs() < 1e-6);
@@ -207,7 +207,7 @@ fn a_run_for_a_distance_after_a_turn_of_45_degrees_goes_straight_on() {
     for wind in [vec![], wind(6.0, -4.0)] {
         let end = |run_on| {
             let flown = fly_one(figure("departure", legs(run_on)), wind.clone());
-            *flown.path.last().expect("a path")
+            *flown.path().last().expect("a path")
         };
         let (turned, gone) = (end(false), end(true));
         let (dx, dy) = (gone.x.m() - turned.x.m(), gone.y.m() - turned.y.m());

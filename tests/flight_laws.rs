@@ -248,7 +248,7 @@ fn is_sound(figure: &FlownFigure) -> bool {
         let step = met.step;
         [met.along.mps(), step.seconds_per_mps]
     });
-    let places = figure.path.iter().flat_map(|place| {
+    let places = figure.path().iter().flat_map(|place| {
         [
             place.x.m(),
             place.y.m(),
@@ -328,7 +328,7 @@ proptest! {
             prop_assert!((a.after.s() - b.after.s()).abs() < 1e-5);
             prop_assert!((a.along.mps() + b.along.mps()).abs() < 1e-6);
         }
-        for (a, b) in flown.path.iter().zip(&mirrored.path) {
+        for (a, b) in flown.path().iter().zip(mirrored.path()) {
             prop_assert!((a.x.m() + b.x.m()).abs() < 1e-3 && (a.y.m() - b.y.m()).abs() < 1e-3);
             prop_assert!((a.z.m() - b.z.m()).abs() < 1e-3);
         }

@@ -74,7 +74,7 @@ fn cases() -> Vec<Case> {
 /// speed, degrees of climb.
 fn off(flown: &FlownFigure, end: &[f64; 10]) -> [f64; 5] {
     let [t, x, y, z, air @ .., gx, gy, gz] = *end;
-    let last = flown.path.last().expect("a path");
+    let last = flown.path().last().expect("a path");
     let apart = [last.x.m() - x, last.y.m() - y, last.z.m() - z];
     let length = |v: [f64; 3]| v.iter().map(|c| c * c).sum::<f64>().sqrt();
     let airspeed = length(air);

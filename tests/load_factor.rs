@@ -37,10 +37,10 @@ fn the_load_factors_of_level_turns() {
         let took = |by: String| {
             let flight = flown("250 kt cas", &format!("{{ turn = \"180 deg\", {by} }}"));
             assert_eq!(errors(&flight), Vec::<&str>::new());
-            flight.figures[0].path.last().expect("a path").after.s()
+            flight.figures[0].path().last().expect("a path").after.s()
         };
         let run_in = flown("250 kt cas", "{ run = \"for 1 m\" }");
-        let run_in = run_in.figures[0].path.last().expect("a path").after.s();
+        let run_in = run_in.figures[0].path().last().expect("a path").after.s();
         let by_bank = took(format!("bank = \"{bank} deg\"")) - run_in;
         let by_load = took(format!("g = {load}")) - run_in;
         assert!(

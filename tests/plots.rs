@@ -143,7 +143,7 @@ fn every_flown_figure_has_its_number_or_name_on_the_map_and_in_the_list() {
             let named = |text: &&&str| text.split(' ').next() == Some(&number);
             let count = texts.iter().filter(named).count();
             // Distances are marked with numbers, too.
-            let least = if flown.path.is_empty() { 1 } else { 2 };
+            let least = if flown.path().is_empty() { 1 } else { 2 };
             assert!(count >= least, "{of}: {number}");
         }
     }
@@ -308,7 +308,7 @@ fn a_figure_that_climbs_is_seen_from_the_side_to_the_same_scale() {
 #[test]
 fn a_flat_climb_is_drawn_higher_and_says_so() {
     let Planned { show, mut plan } = with_a_loop();
-    let path = &mut plan.flight.figures[1].path;
+    let path = &mut plan.flight.figures[1].parts[0].path;
     let count = path.len();
     for (i, sample) in path.iter_mut().enumerate() {
         sample.z = Length::from_m(100.0 + 60.0 * i as f64 / (count - 1) as f64);

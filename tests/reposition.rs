@@ -55,13 +55,13 @@ fn from_the_wrong_side_it_is_two_half_circles_and_the_way_between() {
     assert!((next.reposition.expect("a reposition").s() - takes).abs() < 1e-3);
     // Two radii further from the crowd than the display line, never nearer than it.
     let far = next
-        .path
+        .path()
         .iter()
         .map(|place| place.y.m())
         .fold(0.0, f64::max);
     let radius = 100.0 * HALF_CIRCLE / std::f64::consts::PI;
     assert!((far - 230.0 - 2.0 * radius).abs() < 0.1, "{far}");
-    assert!(next.path.iter().all(|place| place.y.m() > 229.9));
+    assert!(next.path().iter().all(|place| place.y.m() > 229.9));
 
     let [fault] = &faults[..] else {
         panic!("{faults:?}")
@@ -105,13 +105,13 @@ fn headed_away_it_goes_on_out_and_turns_back_onto_the_line() {
         inbound.x.m() > 3_049.0 && (inbound.y.m() - 230.0).abs() < 6.0,
         "{inbound:?}"
     );
-    assert!(next.path.iter().all(|place| place.y.m() > 224.9));
+    assert!(next.path().iter().all(|place| place.y.m() > 224.9));
 }
 
 /// The path sample nearest to `t` seconds after the start.
 fn at(figure: &FlownFigure, t: f64) -> PathSample {
     let near = |place: &&PathSample| ((place.after.s() - t).abs() * 1e6) as u64;
-    *figure.path.iter().min_by_key(near).expect("a path")
+    *figure.path().iter().min_by_key(near).expect("a path")
 }
 
 #[test]
@@ -282,9 +282,9 @@ proptest! {
         let inbound = at(&next, after(&next, PointName::Inbound));
         prop_assert!(inbound.x.m() * from.sign() > 3_000.0, "{:?}", inbound);
         prop_assert!((inbound.y.m() - 230.0).abs() < 30.0, "{:?}", inbound);
-        prop_assert!(next.path.iter().all(|place| place.y.m() > 220.0));
+        prop_assert!(next.path().iter().all(|place| place.y.m() > 220.0));
         // It jumps nowhere: half a second a sample.
-        for ends in next.path.windows(2) {
+        for ends in next.path().windows(2) {
             let (dx, dy) = (ends[1].x.m() - ends[0].x.m(), ends[1].y.m() - ends[0].y.m());
             prop_assert!(dx.hypot(dy) < (speed + 25.0) * 0.5 + 1.0);
         }

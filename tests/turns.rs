@@ -46,7 +46,7 @@ fn the_handbooks_radius_and_rate() {
         ),
     ] {
         let (turned, took) = half_circle(kt, bank, vec![]);
-        let end = turned.path.last().expect("a path");
+        let end = turned.path().last().expect("a path");
         let radius = (end.y.m() - 230.0) / 2.0 / FOOT;
         assert!((radius / radius_ft - 1.0).abs() < 5e-3, "{kt}: {radius}");
         assert!((180.0 / took / rate_deg - 1.0).abs() < 5e-3, "{kt}: {took}");
@@ -61,7 +61,7 @@ fn the_turns_that_procedures_are_drawn_with() {
         let rate = 3_431.0 * f64::to_radians(bank).tan() / (std::f64::consts::PI * kt);
         let radius = kt / (20.0 * std::f64::consts::PI * rate);
         let (turned, took) = half_circle(kt, bank, vec![]);
-        let ours = (turned.path.last().expect("a path").y.m() - 230.0) / 2.0 / flights::NMI;
+        let ours = (turned.path().last().expect("a path").y.m() - 230.0) / 2.0 / flights::NMI;
         assert!((ours / radius - 1.0).abs() < 5e-3, "{kt}: {ours} {radius}");
         assert!((180.0 / took / rate - 1.0).abs() < 5e-3, "{kt}: {took}");
     }
@@ -89,7 +89,7 @@ fn the_wind_drifts_a_turn_and_does_not_change_its_time() {
     let (still, took) = half_circle(250.0, 45.0, vec![]);
     let (blown, took_in_wind) = half_circle(250.0, 45.0, wind(10.0, 0.0));
     assert!((took - took_in_wind).abs() < 1e-6);
-    let x = |figure: &FlownFigure| figure.path.last().expect("a path").x.m();
+    let x = |figure: &FlownFigure| figure.path().last().expect("a path").x.m();
     assert!((x(&blown) - x(&still) - 10.0 * took).abs() < 1e-3);
 }
 
@@ -111,7 +111,7 @@ fn a_90_270_reposition_returns_to_the_display_line() {
         ),
         vec![],
     );
-    let end = flown.path.last().expect("a path");
+    let end = flown.path().last().expect("a path");
     assert!((end.y.m() - 230.0).abs() < 0.01, "{end:?}");
     let last = flown.points.last().expect("an end");
     assert!((last.along.kt() + 250.0).abs() < 1e-6);

@@ -8,7 +8,8 @@ use serde::Serialize;
 use super::opened::{Choice, FaultRow, Opened, ShowArgs, fault_rows, print_faults};
 use super::plot::plot;
 use super::{Failure, print, print_json};
-use crate::show::{PointName, TimeExpression};
+use crate::flight::FlownFigure;
+use crate::show::{Name, PointName, TimeExpression};
 use crate::timeline::spread::time_of_track;
 use crate::timeline::{Expected, FigureTimes, spread_of};
 use crate::units::{Instant, Span};
@@ -51,9 +52,19 @@ struct FigureRow {
     abeam_s: Vec<f64>,
     abeam_spread_s: Vec<f64>,
     heard_s: Vec<f64>,
+    crosses_s: Option<f64>,
     end_s: f64,
     end_spread_s: f64,
     hush_s: Vec<[f64; 2]>,
+    /// What its aircraft fly apart from one another; one where they fly as one.
+    parts: Vec<PartRow>,
+}
+
+#[derive(Serialize)]
+struct PartRow {
+    aircraft: Vec<String>,
+    abeam_s: Vec<f64>,
+    end_s: f64,
 }
 
 #[derive(Serialize)]
@@ -128,7 +139,13 @@ fn report(opened: &Opened) -> Report {
     Report {
         title: show.title.clone(),
         profile: opened.profile.to_string(),
-        figures: plan.moments.figures.iter().map(figure_row).collect(),
+        figures: plan
+            .moments
+            .figures
+            .iter()
+            .zip(&plan.flight.figures)
+            .map(|(times, flown)| figure_row(times, flown))
+            .collect(),
         blocks: show
             .blocks
             .iter()
@@ -171,7 +188,8 @@ fn report(opened: &Opened) -> Report {
     }
 }
 
-fn figure_row(figure: &FigureTimes) -> FigureRow {
+fn figure_row(figure: &FigureTimes, flown: &FlownFigure) -> FigureRow {
+    let instant = |after: Span| figure.instant_of(after).s();
     let all = |point: fn(u8) -> PointName| -> Vec<Expected> {
         let numbered = (1..=u8::MAX).map(point);
         numbered
@@ -198,12 +216,22 @@ fn figure_row(figure: &FigureTimes) -> FigureRow {
         abeam_s: at(&abeams),
         abeam_spread_s: spreads(&abeams),
         heard_s: at(&all(PointName::Heard)),
+        crosses_s: figure.expected(&PointName::Cross).map(|cross| cross.at.s()),
         end_s: figure.end().s(),
         end_spread_s: spread(PointName::End),
         hush_s: figure
             .hush
             .iter()
             .map(|(from, until)| [from.s(), until.s()])
+            .collect(),
+        parts: flown
+            .parts
+            .iter()
+            .map(|part| PartRow {
+                aircraft: part.aircraft.iter().map(Name::to_string).collect(),
+                abeam_s: part.abeams.iter().map(|after| instant(*after)).collect(),
+                end_s: instant(part.ends),
+            })
             .collect(),
     }
 }
@@ -242,6 +270,7 @@ fn tables(report: &Report, opened: &Opened) -> String {
     [
         heading,
         figure_table(report),
+        part_table(report),
         block_table(report),
         track_table(report, opened),
         call_table(report),
@@ -269,6 +298,26 @@ fn figure_table(report: &Report) -> String {
         ["figure", "start", "inbound", "abeam", "heard", "end"],
         rows,
     )
+}
+
+/// Where aircraft of a figure part, each part's own passes.
+fn part_table(report: &Report) -> String {
+    let parted = report
+        .figures
+        .iter()
+        .filter(|figure| figure.parts.len() > 1);
+    let rows = parted.flat_map(|figure| {
+        figure.parts.iter().map(|part| {
+            [
+                figure.id.clone(),
+                part.aircraft.join(" "),
+                list(part.abeam_s.iter().map(|s| clock(*s))),
+                figure.crosses_s.map_or_else(|| "-".into(), clock),
+                clock(part.end_s),
+            ]
+        })
+    });
+    table(["figure", "aircraft", "abeam", "cross", "end"], rows)
 }
 
 fn block_table(report: &Report) -> String {

@@ -50,10 +50,39 @@ pub struct FlownFigure {
     pub heard_after: Vec<Span>,
     /// When it is too loud at crowd centre to talk over.
     pub hush: Vec<(Span, Span)>,
-    /// Where it is, in order of time; empty for a timed figure.
-    pub path: Vec<PathSample>,
+    /// What its aircraft fly: one for those that fly as one, the first that of its first aircraft; never empty.
+    pub parts: Vec<FlownPart>,
     /// How much longer it takes because of a reposition put before it; `None` where none is.
     pub reposition: Option<Span>,
+}
+
+/// What some of a figure's aircraft flew as one. All times are from the figure's start.
+#[derive(Debug, Clone)]
+pub struct FlownPart {
+    /// Which.
+    pub aircraft: Vec<Name>,
+    /// When they passed crowd centre.
+    pub abeams: Vec<Span>,
+    /// When they had flown it.
+    pub ends: Span,
+    /// Where they were, in order of time; empty for a timed figure.
+    pub path: Vec<PathSample>,
+}
+
+impl FlownFigure {
+    /// Where its first aircraft is, in order of time; empty for a timed figure.
+    pub fn path(&self) -> &[PathSample] {
+        self.parts.first().map_or(&[], |part| &part.path)
+    }
+
+    /// Where one of its aircraft is, in order of time; empty for a timed figure, or none of its own.
+    pub fn path_of(&self, aircraft: &Name) -> &[PathSample] {
+        let part = self
+            .parts
+            .iter()
+            .find(|part| part.aircraft.contains(aircraft));
+        part.map_or(&[], |part| &part.path)
+    }
 }
 
 /// One point of a flown figure.

@@ -138,6 +138,19 @@ fn joined(mut stretches: Vec<(f64, f64)>) -> Vec<(Span, Span)> {
         .collect()
 }
 
+/// Stretches of several aircraft as those in which any of them is too loud, in order of time.
+pub(super) fn together(mut stretches: Vec<(Span, Span)>) -> Vec<(Span, Span)> {
+    stretches.sort();
+    let mut joined: Vec<(Span, Span)> = Vec::new();
+    for (from, until) in stretches {
+        match joined.last_mut() {
+            Some((_, last)) if from <= *last => *last = until.max(*last),
+            _ => joined.push((from, until)),
+        }
+    }
+    joined
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

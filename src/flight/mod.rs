@@ -20,9 +20,10 @@
 //! an aircraft rolls into and out of turns at once. A run to centre or to a place goes along the display
 //! line, the way it is headed, and closes on the line if a turn has left it; so does a run for a distance
 //! or a time that is headed within 30 degrees of the line, and any other goes straight on. A figure that
-//! several aircraft fly is flown as one. The acceleration of wind shear is neglected.
+//! several aircraft fly is flown as one, except where its legs part them. The acceleration of wind shear is neglected.
 
 pub mod air;
+mod apart;
 pub mod arrival;
 mod attitude;
 mod begins;
@@ -48,15 +49,16 @@ mod world;
 use std::collections::HashMap;
 
 pub use cannot::{CannotFly, Stop, Unflyable};
-pub use flown::{Entry, Flight, FlownFigure, FlownPoint, PathSample, Step};
+pub use flown::{Entry, Flight, FlownFigure, FlownPart, FlownPoint, PathSample, Step};
 pub use sequence::{entries, left_out};
 
-use crate::show::{Day, Fault, Figure, FlownWhere, Leg, Manner, Name, PointName, Show};
+use crate::show::{Day, Fault, Figure, FlownWhere, Manner, Name, Part, PointName, Show};
 use crate::units::{Span, Speed};
 use air::Air;
+use apart::Course;
 use craft::Craft;
 use gusts::Gusts;
-use path::{FlownLeg, Pilot};
+use path::{FlownLeg, FlownLegs, Pilot};
 use points::{Met, Way};
 use reposition::Repositioned;
 use track::{State, Track};
@@ -92,7 +94,18 @@ pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
         .filter_map(|entry| {
             let figure = show.figure(&entry.figure)?;
             Some(match figure.manner_in(&entry.profile) {
-                Manner::Flown(legs) => crew.fly(entry, figure, legs),
+                Manner::Flown(legs) => {
+                    let aircraft = figure.aircraft.clone();
+                    let legs = legs.clone();
+                    crew.fly(entry, figure, vec![Course { aircraft, legs }])
+                }
+                Manner::Apart(parts) => {
+                    let course = |part: &Part| Course {
+                        aircraft: part.aircraft.clone(),
+                        legs: part.legs.clone(),
+                    };
+                    crew.fly(entry, figure, parts.iter().map(course).collect())
+                }
                 Manner::Timed { takes, passes } => crew.time(entry, figure, *takes, passes),
             })
         })
@@ -113,34 +126,59 @@ struct Crew<'a> {
 }
 
 impl Crew<'_> {
-    /// Flies a figure leg by leg.
-    fn fly(&mut self, entry: &Entry, figure: &Figure, legs: &[Leg]) -> FlownFigure {
-        let pilot = figure
-            .aircraft
-            .first()
-            .and_then(|id| self.pilots.get(id))
-            .copied()
-            .unwrap_or(Pilot::NEW);
-        self.world.craft = self.craft(figure);
-        let fly_in =
-            |world: &World| reposition::fly_from(world, figure, legs, entry.mirrored, pilot);
-        let Repositioned { flown, reposition } = fly_in(&self.world);
-        self.faults
-            .extend(reposition.map(|reposition| reposition.advice(figure)));
-        let whole = flown.fault.is_none();
-        self.faults.extend(flown.remarks);
-        self.faults.extend(flown.fault);
-        self.leave(figure, flown.pilot);
-        let met = points::points(figure, &flown.legs, whole, &mut self.faults);
-        self.advise(figure, entry.mirrored, &met, &flown.legs);
+    /// Flies a figure leg by leg: each of its courses, which cross at one instant if they cross.
+    fn fly(&mut self, entry: &Entry, figure: &Figure, mut courses: Vec<Course>) -> FlownFigure {
+        let (show, pilots) = (self.show, self.pilots.clone());
+        let fly_in = |world: &World, course: &Course| {
+            let first = course.aircraft.first();
+            let pilot = first.and_then(|id| pilots.get(id)).copied();
+            let world = World {
+                craft: craft(show, first),
+                ..world.clone()
+            };
+            let pilot = pilot.unwrap_or(Pilot::NEW);
+            reposition::fly_from(&world, figure, &course.legs, entry.mirrored, pilot)
+        };
+        let crossing = apart::meet(figure, &mut courses, |course| {
+            fly_in(&self.world, course).flown
+        });
+        self.faults.extend(crossing.err());
+        let mut repositioned = None;
+        let mut flown: Vec<FlownLegs> = Vec::new();
+        for course in &courses {
+            let Repositioned {
+                flown: mut legs,
+                reposition,
+            } = fly_in(&self.world, course);
+            if let Some(reposition) = reposition {
+                self.faults.push(reposition.advice(figure));
+                repositioned = repositioned.or(Some(reposition.by));
+            }
+            self.faults.append(&mut legs.remarks);
+            flown.push(legs);
+        }
+        let whole = flown.iter().all(|flown| flown.fault.is_none());
+        for (course, flown) in courses.iter().zip(&mut flown) {
+            self.faults.extend(flown.fault.take());
+            self.leave(&course.aircraft, flown.pilot);
+        }
+        let met = points::of_parts(figure, &courses, &flown, whole, &mut self.faults);
+        let by_part: Vec<Vec<Met>> = flown
+            .iter()
+            .map(|flown| points::passes_of(figure, &flown.legs))
+            .collect();
+        self.advise(figure, entry.mirrored, &courses, &by_part, &flown);
 
         let in_wind = |change: Speed| {
             let world = World {
                 wind: self.world.wind.with_more_along(change),
                 ..self.world.clone()
             };
-            let legs = fly_in(&world).flown.legs;
-            points::points(figure, &legs, false, &mut Vec::new())
+            let flown: Vec<FlownLegs> = courses
+                .iter()
+                .map(|course| fly_in(&world, course).flown)
+                .collect();
+            points::of_parts(figure, &courses, &flown, false, &mut Vec::new())
         };
         let slower_and_faster = [in_wind(-WIND_CHANGE), in_wind(WIND_CHANGE)];
         let mut points = flown_points(&met, &slower_and_faster, figure.spread);
@@ -151,23 +189,24 @@ impl Crew<'_> {
             .map(|met| Span::from_s(hush::delay(&self.world.air, &met.state)))
             .collect();
         let first_abeam = abeam.first().map(|met| Span::from_s(met.state.t));
+        let parts = courses.iter().zip(&flown).zip(&by_part);
         FlownFigure {
             key: entry.key.clone(),
             id: figure.id.clone(),
             aircraft: figure.aircraft.clone(),
             heard_after,
-            hush: self.hush(figure, first_abeam, &flown.legs),
-            path: samples::path(&flown.legs),
-            reposition: reposition.map(|reposition| reposition.by),
+            hush: self.hush(figure, first_abeam, &courses, &flown),
+            parts: parts
+                .map(|((course, flown), passes)| FlownPart {
+                    aircraft: course.aircraft.clone(),
+                    abeams: passes.iter().map(|met| Span::from_s(met.state.t)).collect(),
+                    ends: Span::from_s(flown.ends()),
+                    path: samples::path(&flown.legs),
+                })
+                .collect(),
+            reposition: repositioned,
             points,
         }
-    }
-
-    /// What the aircraft can do that a figure is flown with: the first that flies it.
-    fn craft(&self, figure: &Figure) -> Craft {
-        let first = figure.aircraft.first();
-        let mut aircraft = self.show.aircraft.iter();
-        Craft::of(aircraft.find(|craft| first == Some(&craft.id)))
     }
 
     /// Takes a timed figure as long as it was timed.
@@ -191,7 +230,7 @@ impl Crew<'_> {
                 Fault::error(figure.at.clone(), message).help("write its passes within its time"),
             );
         }
-        self.leave(figure, Pilot::NEW);
+        self.leave(&figure.aircraft, Pilot::NEW);
         let takes = takes.max(Span::ZERO);
         let mut times: Vec<Span> = passes
             .iter()
@@ -213,23 +252,31 @@ impl Crew<'_> {
                 .zip(&times)
                 .map(|(n, t)| met(PointName::Abeam(n), *t)),
         );
+        if let (Some(first), true) = (times.first(), figure.aircraft.len() > 1) {
+            points.insert(2, met(PointName::Cross, *first));
+        }
         points.push(met(PointName::End, takes));
         let heard = Span::from_s(hush::delay(&self.world.air, &place));
         FlownFigure {
             key: entry.key.clone(),
             id: figure.id.clone(),
             aircraft: figure.aircraft.clone(),
+            hush: self.hush(figure, times.first().copied(), &[], &[]),
             heard_after: vec![heard; times.len().min(usize::from(u8::MAX))],
-            hush: self.hush(figure, times.first().copied(), &[]),
-            path: Vec::new(),
+            parts: vec![FlownPart {
+                aircraft: figure.aircraft.clone(),
+                abeams: times,
+                ends: takes,
+                path: Vec::new(),
+            }],
             reposition: None,
             points: flown_points(&points, &[], figure.spread),
         }
     }
 
-    /// Leaves all the figure's aircraft where it ends.
-    fn leave(&mut self, figure: &Figure, pilot: Pilot) {
-        for id in &figure.aircraft {
+    /// Leaves these aircraft where they ended.
+    fn leave(&mut self, aircraft: &[Name], pilot: Pilot) {
+        for id in aircraft {
             self.pilots.insert(id.clone(), pilot);
         }
     }
@@ -239,7 +286,8 @@ impl Crew<'_> {
         &mut self,
         figure: &Figure,
         first_abeam: Option<Span>,
-        legs: &[FlownLeg],
+        courses: &[Course],
+        flown: &[FlownLegs],
     ) -> Vec<(Span, Span)> {
         match (figure.hush, first_abeam) {
             (Some((from, until)), Some(abeam)) => vec![(abeam + from, abeam + until)],
@@ -252,25 +300,38 @@ impl Crew<'_> {
                 Vec::new()
             }
             (None, _) => {
-                let too_loud = hush::TooLoud::of(self.show, &figure.aircraft);
-                let tracks: Vec<&Track> = legs.iter().map(|leg| &leg.track).collect();
-                hush::hush(&self.world.air, &tracks, &too_loud)
+                let hushes = courses.iter().zip(flown).flat_map(|(course, flown)| {
+                    let too_loud = hush::TooLoud::of(self.show, &course.aircraft);
+                    let tracks: Vec<&Track> = flown.legs.iter().map(|leg| &leg.track).collect();
+                    hush::hush(&self.world.air, &tracks, &too_loud)
+                });
+                hush::together(hushes.collect())
             }
         }
     }
 
     /// Advises where a figure comes from the other side than it says, passes off the display line, or
     /// goes behind the crowd line without saying so.
-    fn advise(&mut self, figure: &Figure, mirrored: bool, met: &[Met], legs: &[FlownLeg]) {
-        let first_pass = legs
-            .iter()
-            .find(|leg| leg.pass)
-            .zip(met.iter().find(|met| is_abeam(met)));
+    fn advise(
+        &mut self,
+        figure: &Figure,
+        mirrored: bool,
+        courses: &[Course],
+        passes: &[Vec<Met>],
+        flown: &[FlownLegs],
+    ) {
         let from = if mirrored {
             figure.from.mirrored()
         } else {
             figure.from
         };
+        // Where aircraft have parted, those that cross come from both sides.
+        let crosses = |course: &Course| course.legs.iter().any(|leg| leg.pass && leg.cross);
+        let first_pass = flown
+            .first()
+            .filter(|_| !courses.first().is_some_and(crosses))
+            .and_then(|flown| flown.legs.iter().find(|leg| leg.pass))
+            .zip(passes.first().and_then(|passes| passes.first()));
         if let Some((leg, pass)) = first_pass
             && pass.state.ground[0] * from.sign() > 0.0
         {
@@ -282,7 +343,7 @@ impl Crew<'_> {
             self.faults
                 .push(Fault::advice(leg.at.clone(), message).help(help));
         }
-        for pass in met.iter().filter(|met| is_abeam(met)) {
+        for pass in passes.iter().flatten() {
             let off = (pass.state.y() - self.world.line).abs();
             if off > OFF_LINE {
                 let point = &pass.point;
@@ -294,7 +355,7 @@ impl Crew<'_> {
         }
         let over = |leg: &&FlownLeg| leg.track.every(samples::STEP).any(|state| state.y() < 0.0);
         if figure.flown == FlownWhere::Before
-            && let Some(leg) = legs.iter().find(over)
+            && let Some(leg) = flown.iter().flat_map(|flown| &flown.legs).find(over)
         {
             let message = format!("a leg of \"{}\" goes behind the crowd line", figure.id);
             let help = "turn away from the crowd; or, if it is meant, write flown = \"behind crowd\" or \"overhead\", which the site must permit";
@@ -302,6 +363,12 @@ impl Crew<'_> {
                 .push(Fault::advice(leg.at.clone(), message).help(help));
         }
     }
+}
+
+/// What an aircraft of the show can do.
+fn craft(show: &Show, id: Option<&Name>) -> Craft {
+    let mut aircraft = show.aircraft.iter();
+    Craft::of(aircraft.find(|craft| id == Some(&craft.id)))
 }
 
 fn is_abeam(met: &Met) -> bool {

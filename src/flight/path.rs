@@ -63,6 +63,13 @@ pub(super) struct FlownLegs {
     pub remarks: Vec<Fault>,
 }
 
+impl FlownLegs {
+    /// When the last of them ends, s; 0 if there is none.
+    pub fn ends(&self) -> f64 {
+        self.legs.last().map_or(0.0, |leg| leg.track.end().t)
+    }
+}
+
 impl Pilot {
     /// An aircraft of which nothing is known yet.
     pub const NEW: Pilot = Pilot {
@@ -80,6 +87,8 @@ struct Flying<'a> {
     pilot: Pilot,
     flown: Vec<FlownLeg>,
     remarks: Vec<Fault>,
+    /// Which way the last turn went.
+    turned: Option<f64>,
 }
 
 /// Where an aircraft is between two legs.
@@ -108,6 +117,7 @@ pub(super) fn fly_legs(
         pilot,
         flown: Vec::new(),
         remarks: Vec::new(),
+        turned: None,
     };
     let ended = flying.fly(legs);
     let mut pilot = flying.pilot;
@@ -279,7 +289,11 @@ impl Flying<'_> {
             has_height: here.has_height,
             from: self.figure.from,
             mirrored: self.mirrored,
+            turned: self.turned,
         };
+        if let Motion::Turn { towards, .. } = leg.motion {
+            self.turned = begin.turns(towards);
+        }
         let Flown {
             track,
             speed,

@@ -1,6 +1,7 @@
 //! The points of a flown figure: what its legs meet on the way, in order of time.
 
-use super::path::{FlownLeg, LegKind};
+use super::apart::Course;
+use super::path::{FlownLeg, FlownLegs, LegKind};
 use super::track::State;
 use crate::show::{Fault, Figure, PointName};
 use crate::units::Span;
@@ -26,14 +27,48 @@ pub(super) enum Way {
     Held(Span),
 }
 
-/// All points of the flown `legs`, `Start` first and `End` last. `whole` says that none is missing, so
-/// that a pass that does not pass can be told from one not flown.
-pub(super) fn points(
+/// All points of a figure whose aircraft fly these courses: those of the first, the instant at which they
+/// cross, and the end of the last.
+pub(super) fn of_parts(
     figure: &Figure,
-    legs: &[FlownLeg],
+    courses: &[Course],
+    flown: &[FlownLegs],
     whole: bool,
     faults: &mut Vec<Fault>,
 ) -> Vec<Met> {
+    let first = flown.first().map_or(&[][..], |flown| &flown.legs);
+    let mut met = points(figure, first, whole, faults);
+    let crossings: Vec<State> = courses
+        .iter()
+        .zip(flown)
+        .filter_map(|(course, flown)| course.crosses(flown))
+        .collect();
+    if let [state, _, ..] = crossings[..] {
+        let t = crossings.iter().map(|state| state.t).sum::<f64>() / crossings.len() as f64;
+        let cross = Met {
+            point: PointName::Cross,
+            state: State { t, ..state },
+            way: Way::Flown,
+        };
+        let after = met.partition_point(|met| met.state.t <= t && met.point != PointName::End);
+        met.insert(after, cross);
+    }
+    let ends = flown.iter().map(FlownLegs::ends).fold(0.0, f64::max);
+    if let Some(end) = met.last_mut() {
+        end.state.t = ends;
+    }
+    met
+}
+
+/// The passes of one part of a figure, told of by nobody if they do not pass.
+pub(super) fn passes_of(figure: &Figure, legs: &[FlownLeg]) -> Vec<Met> {
+    let passes = passes(figure, legs, &mut Vec::new());
+    abeams(&passes).collect()
+}
+
+/// All points of the flown `legs`, `Start` first and `End` last. `whole` says that none is missing, so
+/// that a pass that does not pass can be told from one not flown.
+fn points(figure: &Figure, legs: &[FlownLeg], whole: bool, faults: &mut Vec<Fault>) -> Vec<Met> {
     let end = |point, state: &State| Met {
         point,
         state: *state,
@@ -57,11 +92,7 @@ pub(super) fn points(
         let help = "give the leg that crosses crowd centre pass = true, or leave the gates out";
         faults.push(Fault::error(figure.at.clone(), message).help(help));
     }
-    met.extend((1..=u8::MAX).zip(&passes).map(|(n, pass)| Met {
-        point: PointName::Abeam(n),
-        state: pass.state,
-        way: Way::Flown,
-    }));
+    met.extend(abeams(&passes));
     met.sort_by(|a, b| a.state.t.total_cmp(&b.state.t));
     met.insert(0, end(PointName::Start, first.track.start()));
     met.push(end(PointName::End, last.track.end()));
@@ -72,6 +103,14 @@ pub(super) fn points(
 struct Pass {
     leg: usize,
     state: State,
+}
+
+fn abeams(passes: &[Pass]) -> impl Iterator<Item = Met> {
+    (1..=u8::MAX).zip(passes).map(|(n, pass)| Met {
+        point: PointName::Abeam(n),
+        state: pass.state,
+        way: Way::Flown,
+    })
 }
 
 fn passes(figure: &Figure, legs: &[FlownLeg], faults: &mut Vec<Fault>) -> Vec<Pass> {

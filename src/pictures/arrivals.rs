@@ -223,7 +223,7 @@ fn bar(stave: &Stave, part: &Part, edge: Pen, top: f64, drawing: &mut Drawing) {
         wide: until - from,
         high: BAR,
     };
-    let timed = part.flown.path.len() < 2;
+    let timed = part.flown.path().len() < 2;
     let fill = timed.then_some(Fill::Dotted);
     drawing.area(area, fill, Some(edge));
     for (loud, quiet) in &part.times.hush {

@@ -67,7 +67,7 @@ pub fn sheet(programme: &Programme) -> String {
 
 /// Name and height of a figure, and where it comes from or goes to where that is not shown.
 fn titled(part: &Part, window: &Window) -> String {
-    let path = &part.flown.path;
+    let path = part.flown.path();
     let out = |sample: Option<&_>, word: &str| {
         let sample = sample.filter(|sample| !window.holds(sample))?;
         Some(format!(", {word} {}", side_of(sample.x)))
@@ -85,10 +85,10 @@ fn titled(part: &Part, window: &Window) -> String {
 
 /// From which to which height the views from the crowd go; none if every figure is level.
 fn heights(parts: &[&Part]) -> Option<[f64; 2]> {
-    if parts.iter().all(|part| side::is_level(&part.flown.path)) {
+    if parts.iter().all(|part| side::is_level(part.flown.path())) {
         return None;
     }
-    let all = parts.iter().map(|part| side::reach(&part.flown.path));
+    let all = parts.iter().map(|part| side::reach(part.flown.path()));
     let [low, high] = all.fold([0.0_f64, 1.0_f64], |all, [low, high]| {
         [all[0].min(low), all[1].max(high)]
     });

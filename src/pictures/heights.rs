@@ -100,7 +100,7 @@ fn said(programme: &Programme) -> String {
     let told: Vec<String> = programme
         .flown()
         .map(|part| {
-            let [low, high] = side::reach(&part.flown.path).map(|z| z / FOOT);
+            let [low, high] = side::reach(part.flown.path()).map(|z| z / FOOT);
             format!("{}: {low:.0} to {high:.0} ft", part.numbered())
         })
         .collect();
@@ -161,7 +161,7 @@ fn panel(
 ) {
     let values = programme
         .flown()
-        .flat_map(|part| part.flown.path.iter().filter_map(quantity.of));
+        .flat_map(|part| part.flown.path().iter().filter_map(quantity.of));
     let [least, most] = values.fold([0.0_f64, 0.0_f64], |[least, most], value| {
         [least.min(value), most.max(value)]
     });
@@ -172,7 +172,7 @@ fn panel(
     for part in programme
         .parts
         .iter()
-        .filter(|part| part.flown.path.len() < 2)
+        .filter(|part| part.flown.path().len() < 2)
     {
         let [from, until] = [part.times.start(), part.times.end()].map(|at| time.at(at.s()));
         let timed = Area {
@@ -250,7 +250,7 @@ fn curve(part: &Part, quantity: &Quantity, value: &Scale, time: &Scale, drawing:
         let points: Vec<Point> = stretch.iter().copied().flatten().collect();
         drawing.line(&points, style.pen);
     }
-    for sample in marks(&part.flown.path, MARK_EVERY) {
+    for sample in marks(part.flown.path(), MARK_EVERY) {
         if let Some(known) = (quantity.of)(&sample) {
             let at = time.at(part.times.instant_of(sample.after).s());
             drawing.marker(style.marker, [at, value.at(known)], 3.0, style.pen.colour);

@@ -137,7 +137,7 @@ pub fn key(programme: &Programme, top: f64, drawing: &mut Drawing) -> f64 {
         drawing.text([x + 18.0, y], Side::Until, TEXT, &number);
         let clock = programme.clock(part.times.start());
         drawing.text([x + 26.0, y], Side::From, TEXT, &clock);
-        let timed = if part.flown.path.len() > 1 {
+        let timed = if part.flown.path().len() > 1 {
             ""
         } else {
             " (timed)"

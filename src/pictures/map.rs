@@ -59,7 +59,7 @@ impl Window {
     pub fn without_run_ins(programme: &Programme) -> Window {
         let line = programme.show.site.line_distance.m();
         let shown = programme.flown().flat_map(|part| {
-            let path = &part.flown.path;
+            let path = part.flown.path();
             let turns = move |i: usize| is_turning(path, i);
             (0..path.len())
                 .filter(move |&i| path[i].x.m().abs() <= NEAR || turns(i))
@@ -211,7 +211,7 @@ impl Map {
         for line in self.lines(part) {
             draw_line(drawing, &line, pen);
         }
-        for sample in marks(&part.flown.path, MARK_EVERY) {
+        for sample in marks(part.flown.path(), MARK_EVERY) {
             let [x, y] = self.place(&sample);
             if self.area.has([x, y]) {
                 drawing.marker(marker, [x, y], 3.0, pen.colour);
@@ -222,7 +222,7 @@ impl Map {
 
     /// A ring where a figure begins, if that is on the map.
     pub fn start_ring(&self, drawing: &mut Drawing, part: &Part) {
-        let Some(first) = part.flown.path.first() else {
+        let Some(first) = part.flown.path().first() else {
             return;
         };
         let [x, y] = self.place(first);
@@ -233,7 +233,7 @@ impl Map {
 
     /// The parts of a path that are on the map.
     pub fn lines(&self, part: &Part) -> Vec<Vec<Point>> {
-        let points: Vec<Point> = part.flown.path.iter().map(|s| self.place(s)).collect();
+        let points: Vec<Point> = part.flown.path().iter().map(|s| self.place(s)).collect();
         self.area.cut_line(&smoothed(&points))
     }
 }

@@ -72,7 +72,7 @@ impl<'a> Programme<'a> {
 
     /// The figures with a path.
     pub fn flown(&self) -> impl Iterator<Item = &Part<'a>> {
-        self.parts.iter().filter(|part| part.flown.path.len() > 1)
+        self.parts.iter().filter(|part| part.flown.path().len() > 1)
     }
 
     /// The aircraft that fly, by their places in the show, in its order.
@@ -169,14 +169,14 @@ impl Part<'_> {
 
     /// Where it is some time after its start. Where one leg ends and the next begins, it is on the next.
     pub fn sample_at(&self, after: Span) -> Option<PathSample> {
-        let path = &self.flown.path;
+        let path = self.flown.path();
         let begun = path.iter().rfind(|sample| sample.after == after).copied();
         begun.or_else(|| sample_at(path, after))
     }
 
     /// Its path, each sample with when it is expected there.
     pub fn path(&self) -> impl Iterator<Item = (Instant, &PathSample)> {
-        let path = self.flown.path.iter();
+        let path = self.flown.path().iter();
         path.map(|sample| (self.times.instant_of(sample.after), sample))
     }
 }

@@ -33,7 +33,7 @@ pub fn reach(path: &[PathSample]) -> [f64; 2] {
 
 /// The window, wide enough for the view below it not to be too tall.
 pub fn widened(window: Window, part: &Part) -> Window {
-    let [low, high] = shown(&part.flown.path);
+    let [low, high] = shown(part.flown.path());
     let more = 0.5 * ((high - low) / TALLEST - (window.right - window.left)).max(0.0);
     Window {
         left: window.left - more,
@@ -51,7 +51,7 @@ fn shown(path: &[PathSample]) -> [f64; 2] {
 /// Draws a figure below a map, along the same line and to the same scale; a flat one higher than it is,
 /// and says so. Gives where it ends.
 pub fn view(part: &Part, map: &Map, top: f64, drawing: &mut Drawing) -> f64 {
-    let heights = shown(&part.flown.path);
+    let heights = shown(part.flown.path());
     let true_high = map.along().pixels_per() * (heights[1] - heights[0]);
     let area = Area {
         top: top + 26.0,
@@ -98,12 +98,12 @@ pub fn curve(part: &Part, map: &Map, area: Area, heights: [f64; 2], drawing: &mu
     );
     let place = |sample: &PathSample| [along.at(sample.x.m()), up.at(sample.z.m())];
     let style = part.style();
-    let points: Vec<Point> = part.flown.path.iter().map(place).collect();
+    let points: Vec<Point> = part.flown.path().iter().map(place).collect();
     drawing.begin(&part.numbered());
     for line in area.cut_line(&smoothed(&points)) {
         draw_line(drawing, &line, style.pen);
     }
-    for mark in marks(&part.flown.path, MARK_EVERY).iter().map(place) {
+    for mark in marks(part.flown.path(), MARK_EVERY).iter().map(place) {
         if area.has(mark) {
             drawing.marker(style.marker, mark, 3.0, style.pen.colour);
         }
@@ -124,7 +124,7 @@ fn name_extremes(
         wide: area.wide - 60.0,
         ..area
     };
-    let path = &part.flown.path;
+    let path = part.flown.path();
     let points: Vec<Point> = path.iter().map(&place).collect();
     let mut placer = Placer::new(beside.grown(-2.0));
     placer.avoid(&points);

@@ -60,12 +60,7 @@ pub(super) fn draw(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buff
 fn reach(show: &Show) -> u16 {
     let places = show.figures.iter().flat_map(|figure| {
         let manners = figure.versions.iter().map(|(_, manner)| manner);
-        let legs = manners
-            .chain([&figure.manner])
-            .flat_map(|manner| match manner {
-                Manner::Flown(legs) => legs.as_slice(),
-                Manner::Timed { .. } => &[],
-            });
+        let legs = manners.chain([&figure.manner]).flat_map(Manner::legs);
         let holds = legs.filter_map(|leg| match leg.motion {
             Motion::Hold { place, .. } => Some(place.out),
             _ => None,
@@ -164,7 +159,7 @@ fn flies_right(scene: &Scene, aloft: &Aloft) -> Option<bool> {
     let mut figures = session.moments().figures.iter().zip(session.figures());
     let (times, flown) = figures.find(|(times, _)| times.key == aloft.key)?;
     let soon = times.after_at(session.now()) + Span::from_ms(200);
-    let along = sample_at(&flown.path, soon)?.x - aloft.sample.x;
+    let along = sample_at(flown.path_of(&aloft.aircraft), soon)?.x - aloft.sample.x;
     (along.abs().m() > 0.5).then_some(along.m() > 0.0)
 }
 

@@ -63,8 +63,10 @@ pub enum Side {
 /// How a figure is flown.
 #[derive(Debug, Clone)]
 pub enum Manner {
-    /// Leg by leg.
+    /// Leg by leg, all its aircraft as one.
     Flown(Vec<Leg>),
+    /// Leg by leg, its aircraft in parts: at least two, the first that of the figure's first aircraft.
+    Apart(Vec<Part>),
     /// As long as somebody timed it. It ends where the next figure begins.
     Timed {
         /// How long it takes.
@@ -72,6 +74,15 @@ pub enum Manner {
         /// When it crosses crowd centre, after its start; in order; often none.
         passes: Vec<Span>,
     },
+}
+
+/// Those of a figure's aircraft that fly the same legs as one.
+#[derive(Debug, Clone)]
+pub struct Part {
+    /// Which; never empty.
+    pub aircraft: Vec<Name>,
+    /// What they fly.
+    pub legs: Vec<Leg>,
 }
 
 /// A place on the display line: how far from crowd centre, and on which side.
@@ -128,6 +139,22 @@ impl Side {
             Side::Left => -1.0,
             Side::Right => 1.0,
         }
+    }
+}
+
+impl Manner {
+    /// The legs of each part, or of all aircraft together; none of a figure that is only timed.
+    pub fn parts(&self) -> Vec<&[Leg]> {
+        match self {
+            Manner::Flown(legs) => vec![legs],
+            Manner::Apart(parts) => parts.iter().map(|part| part.legs.as_slice()).collect(),
+            Manner::Timed { .. } => Vec::new(),
+        }
+    }
+
+    /// The legs of all its parts.
+    pub fn legs(&self) -> impl Iterator<Item = &Leg> {
+        self.parts().into_iter().flatten()
     }
 }
 

@@ -21,6 +21,11 @@ pub struct Leg {
     pub needs: Option<Needs>,
     /// Whether crossing crowd centre on it counts as a pass.
     pub pass: bool,
+    /// Whether it crosses crowd centre at one instant with another aircraft of the figure.
+    pub cross: bool,
+    /// Whether it is this run that is lengthened where its aircraft would cross too early; if no leg says
+    /// so it is the first run for a distance or a time.
+    pub lengthen: bool,
     /// Which part of a named figure it is: "second quarter of the loop".
     pub part: Option<String>,
     /// Bytes of the document that state it.
@@ -130,6 +135,8 @@ pub enum TurnTowards {
     Crowd,
     /// Away from the crowd.
     Away,
+    /// The other way than the turn before it.
+    Back,
 }
 
 /// A side as the pilot sees it.
@@ -178,6 +185,8 @@ impl Leg {
             height: None,
             needs: None,
             pass: false,
+            cross: false,
+            lengthen: false,
             part: None,
             at,
         }

@@ -8,6 +8,7 @@ mod circles;
 mod figures;
 mod item;
 mod legs;
+mod manner;
 mod narration;
 mod noise;
 mod points;

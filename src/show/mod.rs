@@ -3,6 +3,7 @@
 //! * [`document`]: the whole show as data: site, day, profiles, words, tracks.
 //! * [`figure`]: figures. [`leg`]: the legs they are made of. [`ends`]: what ends a leg. [`needs`]: what must
 //!   be so where one begins.
+//! * [`named`]: figures flown by name.
 //! * [`noise`]: how loud an aircraft is.
 //! * [`expression`]: time expressions, `memorial.abeam - 10 s`.
 //! * [`sides`]: the side of the crowd a figure comes from, in words.
@@ -19,6 +20,7 @@ pub mod figure;
 mod hangs;
 pub mod leg;
 pub mod load;
+pub mod named;
 pub mod narration;
 pub mod needs;
 pub mod noise;
@@ -32,7 +34,7 @@ pub use document::{
 pub use ends::{CoastUntil, PullUntil, RunUntil, TurnUntil};
 pub use expression::{Anchor, PointName, TimeExpression};
 pub use fault::{Fault, Severity, Source};
-pub use figure::{Figure, FlownWhere, Manner, Place, Side};
+pub use figure::{Figure, FlownWhere, Manner, Part, Place, Side};
 pub use leg::{Leg, LegSpeed, Motion, PilotsSide, PivotAbout, PullBy, TurnBy, TurnTowards};
 pub use load::{LoadError, Loaded, load};
 pub use narration::{Aside, Narrator, Pauses, Pronunciation, Rest, Wording};

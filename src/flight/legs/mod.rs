@@ -55,6 +55,8 @@ pub(super) struct Begin<'a> {
     /// The side the figure is begun from, as the document says.
     pub from: Side,
     pub mirrored: bool,
+    /// Which way the turn before it went: 1 to the pilot's left, −1 to the right.
+    pub turned: Option<f64>,
 }
 
 /// A leg flown: its track, and how the next leg may take on from it.
@@ -241,8 +243,9 @@ impl Begin<'_> {
             None => !level,
         };
         if follows_energy {
-            ensure(self.world.craft.power.is_some(), CannotFly::NoClimbPower)?;
             let share = leg.power.unwrap_or(1.0);
+            let known = share == 0.0 || self.world.craft.power.is_some();
+            ensure(known, CannotFly::NoClimbPower)?;
             return Ok((Pace::Energy(share), self.begun_speed(&here)?));
         }
         let law = SpeedLaw::new(&here, leg.speed, self.speed, course)?;
@@ -351,10 +354,16 @@ impl Begin<'_> {
         match towards {
             TurnTowards::PilotsLeft => Ok(mirror),
             TurnTowards::PilotsRight => Ok(-mirror),
+            TurnTowards::Back => self.turned.map(|way| -way).ok_or(CannotFly::NoTurnBefore),
             _ if along.abs() < ACROSS_LINE => Err(CannotFly::TurnWay),
             TurnTowards::Crowd => Ok(-along.signum()),
             TurnTowards::Away => Ok(along.signum()),
         }
+    }
+
+    /// Which way a turn from here goes, if it can be said.
+    pub fn turns(&self, towards: TurnTowards) -> Option<f64> {
+        self.sense(self.along().ok()?, towards).ok()
     }
 
     /// How far round it goes, rad.

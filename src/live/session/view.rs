@@ -174,16 +174,17 @@ impl Session {
             .find(|figure| figure.key == *key)
     }
 
-    /// Where each aircraft in the air is.
+    /// Where each aircraft in the air is; those that fly as one count as the first of them.
     pub fn aloft(&self) -> Vec<Aloft> {
         let flying = self.moments.figures.iter().zip(&self.flight.figures);
         flying
             .filter(|(times, _)| !times.held && times.start() <= self.now && self.now < times.end())
-            .filter_map(|(times, flown)| {
+            .flat_map(|(times, flown)| flown.parts.iter().map(move |part| (times, part)))
+            .filter_map(|(times, part)| {
                 Some(Aloft {
-                    aircraft: flown.aircraft.first()?.clone(),
-                    key: flown.key.clone(),
-                    sample: sample_at(&flown.path, times.after_at(self.now))?,
+                    aircraft: part.aircraft.first()?.clone(),
+                    key: times.key.clone(),
+                    sample: sample_at(&part.path, times.after_at(self.now))?,
                 })
             })
             .collect()

@@ -158,7 +158,7 @@ fn unusable(
                 format!("the figure `{id}` has no hold, so it is never inbound")
             }
             PointName::Cross if kind == Kind::Figure => {
-                format!("one aircraft alone flies `{id}`: there is no cross")
+                format!("nothing crosses in the figure `{id}`")
             }
             _ => format!(
                 "the {} `{id}` has no point `{}`",
@@ -175,6 +175,10 @@ fn unusable(
             ),
             PointName::Abeam(_) | PointName::Heard(_) if kind == Kind::Figure => format!(
                 "a pass is a leg with pass = true, or a time in `passes`; its points are: `{}`",
+                known.join("`, `")
+            ),
+            PointName::Cross if kind == Kind::Figure => format!(
+                "a cross is where legs with cross = true of two aircraft pass crowd centre; its points are: `{}`",
                 known.join("`, `")
             ),
             _ => format!("its points are: `{}`", known.join("`, `")),

@@ -1,6 +1,7 @@
 //! Reads `[[figure]]`.
 
-use super::legs::{FARTHEST, LONGEST, element, needs};
+use super::legs::{FARTHEST, LONGEST, needs};
+use super::manner::manner;
 use super::reader::{Item, Section};
 use super::setting::known;
 use crate::show::{Fault, Figure, FlownWhere, Manner, Name, Side};
@@ -15,7 +16,6 @@ const PLACES: [(&str, FlownWhere); 2] = [
     ("behind crowd", FlownWhere::BehindCrowd),
 ];
 const SIDES: [(&str, Side); 2] = [("left", Side::Left), ("right", Side::Right)];
-const LEGS: &str = "[{ run = \"to centre\", speed = \"350 kt\", pass = true }]";
 
 /// One `[[figure]]`; `aircraft` and `profiles` are the names it can speak of.
 pub(super) fn figure(
@@ -40,11 +40,11 @@ pub(super) fn figure(
         .and_then(hush);
     let flown = section.get("flown").and_then(|item| item.choice(&PLACES));
     let needs = section.get("needs").and_then(|item| needs(&item));
-    let manner = manner(&mut section);
+    let manner = manner(&mut section, &aircraft);
     let versions = section
         .get("versions")
         .and_then(|item| item.table("`versions`"))
-        .map(|table| versions(table, profiles));
+        .map(|table| versions(table, &aircraft, profiles));
     let from = if matches!(manner, Some(Manner::Timed { .. })) {
         section.get("from")
     } else {
@@ -132,7 +132,7 @@ fn hush(mut section: Section<'_>) -> Option<(Span, Span)> {
     Some((from?, until?))
 }
 
-fn versions(section: Section<'_>, profiles: &[Name]) -> Vec<(Name, Manner)> {
+fn versions(section: Section<'_>, aircraft: &[Name], profiles: &[Name]) -> Vec<(Name, Manner)> {
     let mut versions = Vec::new();
     for (name, item) in section.named() {
         if !profiles.contains(&name) && !item.faults.broken {
@@ -148,80 +148,9 @@ fn versions(section: Section<'_>, profiles: &[Name]) -> Vec<(Name, Manner)> {
         let Some(mut section) = item.table("a version of a figure") else {
             continue;
         };
-        let manner = manner(&mut section);
+        let manner = manner(&mut section, aircraft);
         section.finish();
         versions.extend(manner.map(|manner| (name, manner)));
     }
     versions
-}
-
-/// `legs`, or `takes` and perhaps `passes`.
-fn manner(section: &mut Section<'_>) -> Option<Manner> {
-    let (legs, takes, passes) = (
-        section.get("legs"),
-        section.get("takes"),
-        section.get("passes"),
-    );
-    match (legs, takes) {
-        (Some(item), None) => {
-            if let Some(passes) = passes {
-                passes
-                    .fault("`passes` goes with `takes`, not with `legs`")
-                    .help("write pass = true in the leg that passes crowd centre")
-                    .add(passes.faults);
-            }
-            let list = item.list(LEGS);
-            if list.is_empty() && item.value.get_ref().is_array() {
-                item.fault("no legs")
-                    .help(format!("write legs = {LEGS}"))
-                    .add(item.faults);
-            }
-            Some(Manner::Flown(list.iter().flat_map(element).collect()))
-        }
-        (None, Some(item)) => {
-            let takes: Option<Span> = item.within("38 s", Span::from_ms(100)..=LONGEST);
-            let passes = passes.map(|passes| timed_passes(&passes, takes));
-            Some(Manner::Timed {
-                takes: takes?,
-                passes: passes.unwrap_or_default(),
-            })
-        }
-        (Some(_), Some(takes)) => {
-            takes
-                .fault("both `legs` and `takes`: each says how long the figure is")
-                .help("keep `legs` to have it flown by the model, or `takes` if you have timed it")
-                .add(takes.faults);
-            None
-        }
-        (None, None) => {
-            if !section.faults.broken {
-                Fault::error(
-                    section.at.clone(),
-                    format!("{} needs `legs` or `takes`", section.what),
-                )
-                .help(format!(
-                    "write legs = {LEGS}, or takes = \"38 s\" if you have timed it"
-                ))
-                .add(section.faults);
-            }
-            None
-        }
-    }
-}
-
-/// Passes of a timed figure: in order, and before it ends.
-fn timed_passes(item: &Item<'_>, takes: Option<Span>) -> Vec<Span> {
-    let mut passes: Vec<Span> = Vec::new();
-    for item in &item.list("[\"12 s\"]") {
-        let Some(pass) = item.within("12 s", Span::ZERO..=takes.unwrap_or(LONGEST)) else {
-            continue;
-        };
-        if passes.last().is_some_and(|last| *last >= pass) {
-            item.fault("the passes are not in order")
-                .help("write them from the first to the last, counted from the figure's start")
-                .add(item.faults);
-        }
-        passes.push(pass);
-    }
-    passes
 }

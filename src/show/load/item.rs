@@ -34,6 +34,11 @@ impl<'d> Item<'d> {
         Fault::error(self.at(), message)
     }
 
+    /// An error at the key, still to be added.
+    pub(super) fn key_fault(&self, message: impl Into<String>) -> Fault {
+        Fault::error(self.key_at.clone(), message)
+    }
+
     /// `write height = "500 ft"`, or for an element of a list only what to write in it.
     fn instead(&self, example: &str) -> String {
         if self.element {

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::ops::Range;
 
-use crate::show::{Block, Figure, Manner, Motion, Name, PointName, Show, Track};
+use crate::show::{Block, Figure, Leg, Manner, Motion, Name, PointName, Show, Track};
 
 /// What an id can stand for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -115,25 +115,33 @@ fn points_of_figure(figure: &Figure) -> Vec<PointName> {
     points.extend((1..=count(figure.gates.len())).map(PointName::Gate));
     points.extend((1..=passes).map(PointName::Abeam));
     points.extend((1..=passes).map(PointName::Heard));
-    if figure.aircraft.len() > 1 {
+    if manners().any(|manner| crosses(figure, manner)) {
         points.push(PointName::Cross);
     }
     points.push(PointName::End);
     points
 }
 
+/// The passes of its first part: those are the figure's.
 fn passes(manner: &Manner) -> usize {
     match manner {
         Manner::Timed { passes, .. } => passes.len(),
-        Manner::Flown(legs) => legs.iter().filter(|leg| leg.pass).count(),
+        flown => first_part(flown).filter(|leg| leg.pass).count(),
     }
 }
 
 fn holds(manner: &Manner) -> bool {
+    first_part(manner).any(|leg| matches!(leg.motion, Motion::Hold { .. }))
+}
+
+/// Whether aircraft cross in it; of a figure that is only timed the first pass of several is where they do.
+fn crosses(figure: &Figure, manner: &Manner) -> bool {
     match manner {
-        Manner::Timed { .. } => false,
-        Manner::Flown(legs) => legs
-            .iter()
-            .any(|leg| matches!(leg.motion, Motion::Hold { .. })),
+        Manner::Timed { passes, .. } => figure.aircraft.len() > 1 && !passes.is_empty(),
+        flown => flown.legs().any(|leg| leg.cross),
     }
+}
+
+fn first_part(manner: &Manner) -> impl Iterator<Item = &Leg> {
+    manner.parts().into_iter().take(1).flatten()
 }

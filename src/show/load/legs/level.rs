@@ -56,8 +56,32 @@ pub(super) fn run(mut section: Section<'_>) -> Option<Leg> {
             .help("keep one of them; a climb that ends at a height is run = \"to height 3000 ft\"")
             .add(height.faults);
     }
+    let cross = section.get("cross").and_then(|item| item.flag()) == Some(true);
+    let lengthen = section
+        .get("lengthen")
+        .filter(|item| item.flag() == Some(true) && is_for(item, until));
     let motion = until.map(|until| Motion::Run { until, pitch });
-    finish(section, motion, Keys::Level)
+    let leg = finish(section, motion, Keys::Level)?;
+    Some(Leg {
+        pass: leg.pass || cross,
+        cross,
+        lengthen: lengthen.is_some(),
+        ..leg
+    })
+}
+
+/// Whether a run goes on for a distance or a time; else a fault at what would lengthen it.
+fn is_for(item: &Item<'_>, until: Option<RunUntil>) -> bool {
+    let sane = matches!(
+        until,
+        None | Some(RunUntil::Distance(_) | RunUntil::Time(_))
+    );
+    if !sane {
+        item.key_fault("`lengthen` on a run that ends at a place, a height or a speed")
+            .help("put it on a run for a distance or a time: run = \"for 1 nmi\"")
+            .add(item.faults);
+    }
+    sane
 }
 
 fn run_until(item: &Item<'_>) -> Option<RunUntil> {
@@ -97,6 +121,7 @@ pub(super) fn turn(mut section: Section<'_>) -> Option<Leg> {
             ("crowd", TurnTowards::Crowd),
             ("left", TurnTowards::PilotsLeft),
             ("right", TurnTowards::PilotsRight),
+            ("back", TurnTowards::Back),
         ])
     });
     let motion = until.zip(by).map(|(until, by)| Motion::Turn {

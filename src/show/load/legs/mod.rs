@@ -1,12 +1,14 @@
 //! Reads the legs of a figure.
 
 mod level;
+mod named;
 mod needs;
 mod speed;
 mod steep;
 
 use super::reader::{Item, Section};
 use super::wording::quoted;
+use crate::show::named::Legs;
 use crate::show::{Leg, Motion};
 use crate::units::{Airspeed, Length, Span, Speed};
 
@@ -20,18 +22,17 @@ const FASTEST: Speed = Speed::from_mps(1_500.0);
 const FASTEST_MACH: f64 = 4.0;
 
 /// The keys that say what a leg is.
-const KINDS: [&str; 8] = [
-    "hold", "run", "turn", "pull", "push", "roll", "coast", "pivot",
+const KINDS: [&str; 9] = [
+    "hold", "run", "turn", "pull", "push", "roll", "coast", "pivot", "fly",
 ];
 
 /// The legs that one element of `legs` stands for: the one place where an element becomes legs. What it is
 /// called in messages depends on the key that says what it is.
-pub(super) fn element(item: &Item<'_>) -> Vec<Leg> {
-    let Some(section) = item.table("a leg") else {
-        return Vec::new();
-    };
+pub(super) fn element(item: &Item<'_>) -> Option<Legs> {
+    let section = item.table("a leg")?;
     let kinds: Vec<&str> = KINDS.into_iter().filter(|kind| section.has(kind)).collect();
     let leg = match kinds[..] {
+        ["fly"] => return named::fly(item),
         ["hold"] => item.table("a hold leg").and_then(level::hold),
         ["run"] => item.table("a run leg").and_then(level::run),
         ["turn"] => item.table("a turn leg").and_then(level::turn),
@@ -44,8 +45,8 @@ pub(super) fn element(item: &Item<'_>) -> Vec<Leg> {
         [] => {
             item.fault(format!("a leg that is no `{}`", KINDS.join("`, `")))
                 .help(
-                    "write { run = \"to centre\", … }, { turn = \"180 deg\", … } or { hold = \"3 nmi\", … }; \
-                     what is none of them can be timed with `takes`",
+                    "write { run = \"to centre\", … }, { turn = \"180 deg\", … }, { fly = \"loop\" } or \
+                     { hold = \"3 nmi\", … }; what is none of them can be timed with `takes`",
                 )
                 .add(item.faults);
             None
@@ -60,7 +61,7 @@ pub(super) fn element(item: &Item<'_>) -> Vec<Leg> {
             None
         }
     };
-    leg.into_iter().collect()
+    Some(Legs::Together(vec![leg?]))
 }
 
 /// What a leg has besides what it is.

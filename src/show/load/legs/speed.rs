@@ -7,8 +7,8 @@ use crate::show::load::wording::quoted;
 use crate::units::quantity::KNOT;
 use crate::units::{Acceleration, Airspeed};
 
-const SOFTEST_GAIN: Acceleration = Acceleration::from_mps2(0.01 * KNOT);
-const HARDEST_GAIN: Acceleration = Acceleration::from_mps2(100.0 * KNOT);
+pub(super) const SOFTEST_GAIN: Acceleration = Acceleration::from_mps2(0.01 * KNOT);
+pub(super) const HARDEST_GAIN: Acceleration = Acceleration::from_mps2(100.0 * KNOT);
 
 /// `speed = "220 kt cas"`, held; `speed = "to 260 kt cas", gain = "3 kt/s"`, changed to; `speed = "energy"`.
 pub(super) fn speed(section: &mut Section<'_>) -> Option<LegSpeed> {

@@ -1,0 +1,434 @@
+//! Figures flown by name: what they ask, what the document may say, and what is flown.
+
+use abeam::flight::{FlownFigure, PathSample, entries, fly};
+use abeam::show::load::read;
+use abeam::show::named;
+use abeam::show::report::{Look, report};
+use abeam::show::{Fault, Leg, Manner, Motion, PointName, PullBy, Severity, Show, Source};
+
+/// A show of one figure with these legs.
+fn document(legs: &str) -> String {
+    format!(
+        "[show]\ntitle = \"Named\"\n[profile.high]\norder = [\"a\"]\n[site]\nelevation = \"0 m\"\n\
+         line_bearing = 90\nline_distance = \"230 m\"\n[aircraft.solo]\n[[figure]]\nid = \"a\"\n\
+         from = \"left\"\nlegs = [{legs}]\n"
+    )
+}
+
+fn show(legs: &str) -> Show {
+    let (show, faults) = read("show.toml", &document(legs));
+    show.unwrap_or_else(|| panic!("{legs}: {faults:#?}"))
+}
+
+fn legs(text: &str) -> Vec<Leg> {
+    match show(text).figures.remove(0).manner {
+        Manner::Flown(legs) => legs,
+        other => panic!("{other:?}"),
+    }
+}
+
+fn shown(legs: &str) -> String {
+    let text = document(legs);
+    let (_, faults) = read("show.toml", &text);
+    let source = Source {
+        name: "show.toml".into(),
+        text: text.into(),
+    };
+    report(&source, &faults, Look::Plain, 90)
+}
+
+#[test]
+fn a_name_stands_for_its_legs_between_others() {
+    let read = legs("{ run = \"for 1 nmi\" }, { fly = \"loop\", g = 5 }, { run = \"to centre\" }");
+    assert_eq!(read.len(), 6);
+    let text =
+        document("{ run = \"for 1 nmi\" }, { fly = \"loop\", g = 5 }, { run = \"to centre\" }");
+    let hard = |leg: &Leg| matches!(leg.motion, Motion::Pull { by: PullBy::Load(load), .. } if load == 5.0);
+    assert!(hard(&read[1]) && hard(&read[4]) && !hard(&read[2]));
+    for leg in &read[1..5] {
+        assert_eq!(&text[leg.at.clone()], "{ fly = \"loop\", g = 5 }");
+    }
+    let parts: Vec<_> = read.iter().map(|leg| leg.part.as_deref()).collect();
+    assert_eq!(parts[2], Some("loop, second quarter"));
+    assert_eq!(parts[5], None);
+}
+
+#[test]
+fn every_figure_can_be_written_with_all_that_it_lists() {
+    for figure in named::all() {
+        let parameters: Vec<String> = figure
+            .parameters()
+            .into_iter()
+            .filter(|parameter| parameter.contains(" = "))
+            .collect();
+        let text = format!("{{ fly = \"{}\", {} }}", figure.name, parameters.join(", "));
+        let text = document(&text.replace(",  }", " }"))
+            .replace("[aircraft.solo]", "[aircraft.one]\n[aircraft.two]")
+            .replace("id = \"a\"", "id = \"a\"\naircraft = [\"one\", \"two\"]");
+        let (show, faults) = read("show.toml", &text);
+        assert!(show.is_some(), "{text}: {faults:#?}");
+    }
+}
+
+#[test]
+fn what_is_no_figure_or_no_parameter_says_what_to_write() {
+    let told = [
+        "{ fly = \"lop\" }",
+        "{ fly = \"pirouette on ice\" }",
+        "{ fly = 3 }",
+        "{ fly = \"loop\", radus = \"150 m\" }",
+        "{ fly = \"loop\", bank = \"60 deg\" }",
+        "{ fly = \"loop\", g = 5, radius = \"150 m\" }",
+        "{ fly = \"loop\", g = \"5\" }",
+        "{ fly = \"level 360\", gain = \"3 kt/s\" }",
+        "{ fly = \"level 360\", towards = \"north\" }",
+        "{ fly = \"slow pass\", speed = \"0 kt\" }",
+        "{ fly = \"slow pass\", speed = \"75 m\" }",
+        "{ fly = \"tail slide\", entered = \"above\" }",
+        "{ fly = \"loop\", pull = \"90 deg\" }",
+        "{ fly = \"loop\", needs = { height = \"4000 ft\" } }",
+    ]
+    .map(shown);
+    insta::assert_snapshot!(told.join("\n"));
+}
+
+/// Plausible for a light aerobatic aircraft with a piston engine (common practice, no published source).
+const PISTON: &str = "roll_rate = 300\nclimb_power = \"15 m/s\"\ninduced = \"1.5 m/s\"\nmost_g = 10\n\
+                      least_g = -5\nstall = \"55 kt cas\"";
+/// Plausible for a fighter whose engine can turn its thrust (common practice, no published source).
+const JET: &str = "roll_rate = 200\nclimb_power = [{ speed = \"1 kt\", power = \"2 m/s\" }, \
+                   { speed = \"300 kt\", power = \"160 m/s\" }, { speed = \"620 kt\", power = \"60 m/s\" }]\n\
+                   induced = \"1.5 m/s at 300 kt\"\nmost_thrust = 1.05\nmost_g = 9\nleast_g = -3";
+
+/// What was flown of `legs` after a short run at a speed and height, from 2 nmi out on the left.
+struct Flown {
+    figure: FlownFigure,
+    faults: Vec<Fault>,
+    path: Vec<PathSample>,
+}
+
+fn fly_with(craft: &str, speed: &str, height: &str, legs: &str) -> Flown {
+    let before = format!(
+        "{{ hold = \"2 nmi\", expect = \"60 s\" }}, \
+         {{ run = \"for 300 m\", speed = \"{speed}\", height = \"{height}\" }}, {legs}"
+    );
+    let text = document(&before).replace("[aircraft.solo]", &format!("[aircraft.solo]\n{craft}"));
+    let (show, faults) = read("show.toml", &text);
+    let show = show.unwrap_or_else(|| panic!("{legs}: {faults:#?}"));
+    let mut flight = fly(&show, &show.day, &entries(&show, &show.profile));
+    let figure = flight.figures.remove(0);
+    let moving = |sample: &&PathSample| sample.true_airspeed.mps() > 0.0 || sample.after.s() > 61.0;
+    let path: Vec<PathSample> = figure.path().iter().filter(moving).copied().collect();
+    Flown {
+        figure,
+        faults: flight.faults,
+        path,
+    }
+}
+
+fn flown(craft: &str, speed: &str, height: &str, legs: &str) -> Flown {
+    let flown = fly_with(craft, speed, height, legs);
+    let errors: Vec<&Fault> = flown
+        .faults
+        .iter()
+        .filter(|fault| fault.severity == Severity::Error)
+        .collect();
+    assert!(errors.is_empty(), "{legs}: {errors:#?}");
+    assert!(flown.lowest() > 100.0, "{legs}: {} ft", flown.lowest());
+    flown
+}
+
+impl Flown {
+    fn heights(&self) -> impl Iterator<Item = f64> {
+        self.path.iter().map(|sample| sample.z.m() / 0.3048)
+    }
+
+    /// Feet.
+    fn lowest(&self) -> f64 {
+        self.heights().fold(f64::MAX, f64::min)
+    }
+
+    /// Feet.
+    fn highest(&self) -> f64 {
+        self.heights().fold(f64::MIN, f64::max)
+    }
+
+    /// Feet.
+    fn ends_at(&self) -> f64 {
+        self.heights().last().expect("a path")
+    }
+
+    /// Knots of true airspeed at the highest place.
+    fn speed_at_top(&self) -> f64 {
+        let top = self.path.iter().max_by(|a, b| a.z.m().total_cmp(&b.z.m()));
+        top.expect("a path").true_airspeed.kt()
+    }
+
+    /// The largest angle between nose and path, degrees.
+    fn most_off_path(&self) -> f64 {
+        let off = self.path.iter().map(|sample| sample.nose_off_path.deg());
+        off.fold(0.0, f64::max)
+    }
+
+    /// The track it ends on, degrees from the crowd's right towards away.
+    fn ends_headed(&self) -> f64 {
+        let last = self.path.last().expect("a path");
+        let is_before = |sample: &&PathSample| (last.after - sample.after).s() > 0.01;
+        let before = self.path.iter().rev().find(is_before).expect("a path");
+        let (x, y) = (last.x - before.x, last.y - before.y);
+        y.m().atan2(x.m()).to_degrees()
+    }
+
+    fn goes_on(&self) -> bool {
+        self.ends_headed().abs() < 5.0 && self.is_level()
+    }
+
+    fn is_headed_back(&self) -> bool {
+        self.ends_headed().abs() > 170.0 && self.is_level()
+    }
+
+    fn is_level(&self) -> bool {
+        let last = self.path.last().expect("a path");
+        last.climb.deg().abs() < 0.1 && last.nose_off_path.deg() < 0.1
+    }
+
+    /// What it is at as it passes crowd centre.
+    fn abeam(&self) -> PathSample {
+        let passes = |met: &&abeam::flight::FlownPoint| met.point == PointName::Abeam(1);
+        let abeam = self.figure.points.iter().find(passes).expect("a pass");
+        abeam::timeline::moments::sample_at(self.figure.path(), abeam.after).expect("a path")
+    }
+}
+
+#[test]
+fn loops_end_as_they_began_and_half_loops_higher_and_headed_back() {
+    let whole = flown(PISTON, "200 kt", "500 ft", "{ fly = \"loop\" }");
+    assert!(whole.goes_on() && whole.highest() > 1500.0 && whole.speed_at_top() < 120.0);
+    let round = flown(
+        PISTON,
+        "200 kt",
+        "500 ft",
+        "{ fly = \"loop\", radius = \"180 m\" }",
+    );
+    let diameter = (round.highest() - 500.0) * 0.3048;
+    assert!((diameter - 360.0).abs() < 2.0, "{diameter}");
+    assert!((round.ends_at() - 500.0).abs() < 5.0 && round.goes_on());
+    let half = flown(
+        PISTON,
+        "200 kt",
+        "500 ft",
+        "{ fly = \"half loop and roll out\" }",
+    );
+    assert!(half.is_headed_back() && (half.ends_at() - half.highest()).abs() < 1.0);
+    assert!(half.ends_at() > 1500.0);
+}
+
+#[test]
+fn a_split_s_from_4000_ft_at_200_kt_recovers_above_the_ground() {
+    // Common practice, no published source.
+    for craft in [PISTON, JET] {
+        let down = flown(craft, "200 kt", "4000 ft", "{ fly = \"split-S\" }");
+        assert!(down.is_headed_back() && down.ends_at() < 2000.0);
+    }
+}
+
+#[test]
+fn the_gate_of_a_climb_to_a_split_s_is_asked_for() {
+    let legs = |gate| {
+        format!("{{ fly = \"climb to split-S\", climb_power = -0.2, gate_speed = \"{gate}\" }}")
+    };
+    let made = flown(JET, "320 kt", "500 ft", &legs("200 kt cas"));
+    assert!(made.is_headed_back() && made.highest() > 4000.0 && made.lowest() >= 499.0);
+    let missed = fly_with(JET, "320 kt", "500 ft", &legs("120 kt cas"));
+    let told = missed.faults.iter().any(|fault| {
+        fault
+            .message
+            .contains("begins its climb to split-S, split-S at")
+            && fault.message.contains("120 kt")
+    });
+    assert!(told, "{:#?}", missed.faults);
+}
+
+#[test]
+fn over_the_top_after_a_vertical_pull_of_5_g_it_is_slower_than_100_kt() {
+    // Common practice, no published source.
+    for (craft, speed, legs) in [
+        (PISTON, "180 kt", "{ fly = \"vertical climb\" }"),
+        (JET, "180 kt", "{ fly = \"vertical climb\", power = 0.2 }"),
+        (PISTON, "220 kt", "{ fly = \"vertical roll\" }"),
+    ] {
+        let up = flown(craft, speed, "300 ft", legs);
+        assert!(up.speed_at_top() < 100.0 && up.highest() > 2000.0, "{legs}");
+        assert!(up.is_headed_back(), "{legs}: {}", up.ends_headed());
+        let vertical = up
+            .path
+            .iter()
+            .filter(|sample| sample.climb.deg() > 89.0)
+            .count();
+        assert!(vertical > 3, "{legs}");
+    }
+}
+
+#[test]
+fn a_tail_slide_stands_goes_back_and_leaves_away_from_the_crowd() {
+    for craft in [PISTON, JET] {
+        let along = flown(craft, "200 kt", "500 ft", "{ fly = \"tail slide\" }");
+        assert!(along.most_off_path() > 179.0 && along.speed_at_top() < 15.0 && along.goes_on());
+    }
+    let front = flown(
+        PISTON,
+        "200 kt",
+        "1000 ft",
+        "{ fly = \"tail slide\", entered = \"front\" }",
+    );
+    assert!(
+        (front.ends_headed() - 90.0).abs() < 5.0,
+        "{}",
+        front.ends_headed()
+    );
+    // It is come to headed for the crowd's side: the turn away from it leads in from behind.
+    let behind = flown(
+        PISTON,
+        "200 kt",
+        "1000 ft",
+        "{ fly = \"tail slide\", entered = \"behind\" }",
+    );
+    assert!(
+        (behind.ends_headed() - 90.0).abs() < 5.0,
+        "{}",
+        behind.ends_headed()
+    );
+}
+
+#[test]
+fn past_the_stall_the_nose_leaves_the_path_by_more_than_60_degrees() {
+    // Common practice, no published source.
+    for (speed, height, name, back) in [
+        ("250 kt", "1500 ft", "pull past vertical", true),
+        ("250 kt", "1500 ft", "post-stall reversal", true),
+        ("200 kt", "4000 ft", "pedal turn", false),
+        ("200 kt", "1500 ft", "tight powered loop", false),
+    ] {
+        let flown = flown(JET, speed, height, &format!("{{ fly = \"{name}\" }}"));
+        assert!(
+            flown.most_off_path() > 60.0,
+            "{name}: {}",
+            flown.most_off_path()
+        );
+        let headed = if back {
+            flown.is_headed_back()
+        } else {
+            flown.goes_on()
+        };
+        assert!(headed, "{name}: {}", flown.ends_headed());
+    }
+}
+
+#[test]
+fn a_tight_powered_loop_from_1500_ft_tops_out_near_3000_ft() {
+    // Common practice, no published source.
+    let tight = flown(JET, "200 kt", "1500 ft", "{ fly = \"tight powered loop\" }");
+    assert!(
+        (tight.highest() - 3000.0).abs() < 250.0,
+        "{}",
+        tight.highest()
+    );
+    assert!(tight.lowest() >= 1499.0);
+}
+
+#[test]
+fn repositions_come_back_to_the_line_headed_for_centre() {
+    for name in ["90-270", "teardrop", "wing-over"] {
+        let legs = format!("{{ run = \"to 0.5 nmi right\" }}, {{ fly = \"{name}\" }}");
+        let back = flown(PISTON, "150 kt", "500 ft", &legs);
+        assert!(back.is_headed_back(), "{name}: {}", back.ends_headed());
+        let last = back.path.last().expect("a path");
+        assert!((last.y.m() - 230.0).abs() < 30.0, "{name}: {}", last.y);
+    }
+}
+
+#[test]
+fn passes_cross_centre_as_they_say() {
+    // Common practice, no published source: a slow pass at 75 kt, 0.94 Mach a little over 600 kt.
+    let slow = flown(
+        JET,
+        "200 kt",
+        "500 ft",
+        "{ fly = \"slow pass\", gain = \"3 kt/s\", pull_up = \"250 kt\", power = 0.2 }",
+    );
+    assert!((slow.abeam().true_airspeed.kt() - 75.0).abs() < 2.0);
+    assert!(slow.is_headed_back() && slow.highest() > 2000.0);
+    let fast = flown(
+        JET,
+        "350 kt",
+        "500 ft",
+        "{ fly = \"maximum-speed pass\", gain = \"20 kt/s\" }",
+    );
+    let speed = fast.abeam().true_airspeed.kt();
+    assert!((600.0..640.0).contains(&speed), "{speed}");
+    for name in [
+        "belly pass",
+        "bay-door pass",
+        "memorial pass",
+        "knife-edge pass",
+    ] {
+        let past = flown(
+            PISTON,
+            "150 kt",
+            "500 ft",
+            &format!("{{ fly = \"{name}\" }}"),
+        );
+        assert!(past.goes_on() && past.abeam().x.m().abs() < 1.0, "{name}");
+        assert!((past.abeam().z.m() / 0.3048 - 500.0).abs() < 1.0, "{name}");
+    }
+    let edge = flown(PISTON, "150 kt", "500 ft", "{ fly = \"knife-edge pass\" }");
+    let steepest = edge
+        .path
+        .iter()
+        .map(|sample| sample.climb.deg())
+        .fold(0.0, f64::max);
+    assert!(
+        (steepest - 15.0).abs() < 0.5,
+        "pulled up and pushed back: {steepest}"
+    );
+}
+
+#[test]
+fn a_level_360_ends_where_it_began_with_the_radius_of_its_load() {
+    let circle = flown(
+        PISTON,
+        "150 kt tas",
+        "500 ft",
+        "{ fly = \"level 360\", g = 3, centre = true }",
+    );
+    let last = circle.path.last().expect("a path");
+    assert!(last.x.m().abs() < 1.0 && (last.y.m() - 230.0).abs() < 1.0 && circle.goes_on());
+    let widest = circle
+        .path
+        .iter()
+        .map(|sample| sample.y.m() - 230.0)
+        .fold(0.0, f64::max);
+    let speed = 150.0 * 1852.0 / 3600.0_f64;
+    let radius = speed * speed / (9.80665 * (9.0_f64 - 1.0).sqrt());
+    assert!((widest - 2.0 * radius).abs() < 2.0, "{widest} of {radius}");
+}
+
+#[test]
+fn rolls_go_on_level_at_the_same_speed() {
+    for (name, change) in [
+        ("slow roll", 1.0),
+        ("four-point roll", 1.0),
+        ("loaded roll", 400.0),
+    ] {
+        let rolled = flown(
+            PISTON,
+            "180 kt",
+            "500 ft",
+            &format!("{{ fly = \"{name}\" }}"),
+        );
+        assert!(rolled.goes_on(), "{name}: {}", rolled.ends_headed());
+        assert!((rolled.ends_at() - 500.0).abs() < change, "{name}");
+        let speed = rolled.path.last().expect("a path").true_airspeed.kt();
+        assert!((speed - 181.0).abs() < 10.0, "{name}: {speed}");
+    }
+}

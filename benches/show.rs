@@ -8,7 +8,7 @@ use std::hint::black_box;
 use std::path::{Path, PathBuf};
 
 use abeam::live::{Event, Mark, MarkKind, Session, What};
-use abeam::script::speaking_time;
+use abeam::script::readings;
 use abeam::show::{Show, load};
 use abeam::sound::probe;
 use abeam::timeline::{Facts, Plan};
@@ -26,13 +26,8 @@ fn loaded() -> Show {
 /// What the words and the files of the demo say.
 fn facts(show: &Show) -> Facts {
     let media = Path::new(env!("CARGO_MANIFEST_DIR")).join("media");
-    let say = |text: &str| speaking_time(text, show.words_per_minute);
     Facts {
-        speaking: show
-            .blocks
-            .iter()
-            .map(|block| (say(&block.text), block.short.as_deref().map(say)))
-            .collect(),
+        readings: readings(show),
         track_lengths: show
             .tracks
             .iter()

@@ -4,6 +4,7 @@
 
 pub mod commands; // one file a verb
 pub mod screens; // draw a session
+pub mod pictures; // draw a plan on paper
 pub mod live; // the running show
 pub mod timeline; // flight, script and sound on one clock
 pub mod script; // how long words take to say

@@ -1,7 +1,8 @@
 //! Units: every quantity of a display as its own type, read and printed as people write it.
 //!
 //! * [`time`]: an instant on the show clock, and a span between two instants; whole microseconds.
-//! * [`quantity`]: length, speed, acceleration, angle, temperature, pressure, gain, loudness; SI inside.
+//! * [`quantity`]: length, speed, acceleration, angle, temperature, pressure, gain, sound level,
+//!   loudness, tempo; SI inside.
 //! * [`airspeed`]: a speed through the air and which kind of speed it is.
 
 pub mod airspeed;
@@ -10,7 +11,7 @@ pub mod time;
 
 pub use airspeed::Airspeed;
 pub use quantity::{
-    Acceleration, Angle, Gain, Length, Loudness, Pressure, Share, Speed, Temperature,
+    Acceleration, Angle, Gain, Length, Level, Loudness, Pressure, Share, Speed, Temperature, Tempo,
 };
 pub use time::{Instant, Span};
 

@@ -3,10 +3,10 @@
 //! Source: the Python package openap 2.6.2 (openap.aero); reference/airspeed.py wrote its values to
 //! reference/airspeed.csv. Its density falls with the power 4.256848 of temperature, the standard's with
 //! 4.255880: most of what is between them. Points above Mach 1 check the relation only: no leg is flown
-//! there.
+//! there. reference/airspeed_day.py wrote the same for cold and warm days to reference/airspeed_day.csv.
 
 use abeam::flight::air::{Air, Parcel};
-use abeam::units::{Length, Speed, quantity::FOOT};
+use abeam::units::{Length, Pressure, Speed, Temperature, quantity::FOOT};
 
 fn standard(altitude: Length) -> Parcel {
     let sea_level = Length::ZERO;
@@ -40,6 +40,25 @@ fn openap_gives_the_same_true_airspeed_and_mach_to_a_twentieth_of_a_knot() {
     }
     println!("{count} points, worst {worst:.4} kt");
     assert!(count >= 40);
+}
+
+#[test]
+fn on_cold_and_warm_days_openap_gives_the_same_to_a_hundredth_of_a_knot() {
+    let (mut count, mut worst): (usize, f64) = (0, 0.0);
+    for row in include_str!("reference/airspeed_day.csv").lines().skip(1) {
+        let values: Vec<f64> = row.split(',').map(|v| v.parse().expect(row)).collect();
+        let [kelvin, pascal, cas, tas, mach] = values[..] else {
+            panic!("five columns: {row}");
+        };
+        let (temperature, pressure) = (Temperature::from_k(kelvin), Pressure::from_pa(pascal));
+        let air = Air::new(Length::ZERO, temperature, pressure).at(Length::ZERO);
+        let ours = air.true_of(Speed::from_kt(cas));
+        worst = worst.max((ours.kt() - tas).abs());
+        assert!((air.mach_of(ours) - mach).abs() < 2e-5, "{row}");
+        count += 1;
+    }
+    println!("{count} points, worst {worst:.4} kt");
+    assert!(count >= 70 && worst < 0.01, "{worst}");
 }
 
 /// ISO 2533: the speed of sound at sea level is 340.294 m/s, 661.5 kt.

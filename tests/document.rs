@@ -142,9 +142,16 @@ fn the_sample_is_a_show_and_every_key_arrives() {
         hymn.vamp,
         Some(Vamp {
             step: VampStep::Bar,
+            planned: 2,
             ..
         })
     ));
+    // Four beats at 75 a minute.
+    let bars = show.tracks[2].bars.expect("its bars");
+    assert_eq!(
+        (bars.length, bars.first),
+        (Span::from_ms(3_200), Span::from_ms(1_600))
+    );
     let meet = hymn.meets.as_ref().expect("a meet");
     assert_eq!(
         (meet.hit_at, meet.if_missed),
@@ -186,7 +193,7 @@ text = "Good evening."
     assert_eq!(show.day.qnh.pa(), 101_325.0);
     assert!((show.day.temperature.c() - 15.0).abs() < 1e-9);
     assert_eq!(show.day.wind[0].speed.mps(), 0.0);
-    assert_eq!(show.words_per_minute, 130.0);
+    assert_eq!(show.narrator.words_per_minute, 130.0);
     assert_eq!(show.hush_above.db(), -12.0);
     assert_eq!(show.figures[0].aircraft[0], "solo");
     assert!(matches!(show.figures[0].manner, Manner::Timed { .. }));
@@ -386,6 +393,21 @@ fn tracks_can_be_played_as_written() {
             "ends = \"clock 19:41:00\"",
         ),
         ("if_missed = \"late\"", "if_missed = \"never\""),
+    ]);
+    insta::assert_snapshot!(told);
+}
+
+#[test]
+fn bars_are_lengths_that_make_sense() {
+    let told = each(&[
+        ("tempo = \"75 bpm\"", "tempo = \"75\""),
+        ("tempo = \"75 bpm\"", "tempo = \"4000 bpm\""),
+        ("tempo = \"75 bpm\"", ""),
+        ("bar = \"4 beats\"", "bar = \"4.5 beats\""),
+        ("bar = \"4 beats\"", "bar = \"4 bars\""),
+        ("bar = \"4 beats\"", "bar = \"5000 beats\""),
+        ("bar = \"4 beats\"\n", ""),
+        ("planned = 2", "planned = 1.5"),
     ]);
     insta::assert_snapshot!(told);
 }

@@ -34,9 +34,12 @@ fn tone(dir: &TempDir) -> PathBuf {
 }
 
 fn abeam_gauge(files: &[&Path], options: &[&str]) -> assert_cmd::assert::Assert {
+    // Nothing kept by an earlier build.
+    let cache = TempDir::new().expect("a directory");
     Command::cargo_bin("abeam")
         .expect("the program")
         .arg("gauge")
+        .env("XDG_CACHE_HOME", cache.path())
         .args(files)
         .args(options)
         .assert()
@@ -65,6 +68,10 @@ fn json_has_every_measure_under_a_name_with_its_unit() {
         ("short_term_max_lufs", -23.0),
         ("range_lu", 0.0),
         ("true_peak_dbtp", -23.0),
+        ("silence_head_s", 0.0),
+        ("silence_tail_s", 0.0),
+        ("clipped_runs", 0.0),
+        ("clipped_samples", 0.0),
         ("lost_s", 0.0),
     ] {
         let value = file[key].as_f64().expect(key);
@@ -76,6 +83,12 @@ fn json_has_every_measure_under_a_name_with_its_unit() {
         "{silent}"
     );
     assert_eq!(silent["duration_s"], 4.0);
+    assert_eq!(silent["silence_head_s"], 4.0);
+    for still in [file, silent] {
+        assert!(still["tempo_bpm"].is_null() && still["loudest_bar"].is_null());
+        assert_eq!(still["beats_s"], serde_json::json!([]));
+        assert_eq!(still["downbeats_s"], serde_json::json!([]));
+    }
     assert_eq!(report["unread"].as_array().map(Vec::len), Some(0));
 }
 
@@ -86,7 +99,7 @@ fn the_table_has_a_line_a_file_in_the_order_given() {
     let done = abeam_gauge(&[&silence, &tone], &[]).code(0);
     let table = text(&done.get_output().stdout);
     let lines: Vec<_> = table.lines().collect();
-    assert_eq!(lines.len(), 3, "{table}");
+    assert_eq!(lines[3], "", "{table}");
     assert!(
         lines[0].contains("loudness LUFS") && lines[0].contains("true peak dBTP"),
         "{table}"
@@ -105,6 +118,58 @@ fn the_table_has_a_line_a_file_in_the_order_given() {
         column(lines[2]),
         "{table}"
     );
+}
+
+/// The tempi and bars of the demonstration's music are known from its score: `media/compose/main.rs`. The sixteen
+/// seconds of the first show are too few to tell its bars.
+#[test]
+fn the_demonstrations_tracks_have_the_tempo_and_bars_they_were_composed_with() {
+    let media = Path::new(env!("CARGO_MANIFEST_DIR")).join("media");
+    let known = [
+        ("overture.flac", 120.0, 40.0),
+        ("lake-bed.flac", 90.0, 48.0),
+        ("hymn.flac", 80.0, 96.0),
+        ("fast.flac", 150.0, 44.8),
+        ("closing.flac", 120.0, 40.0),
+    ];
+    let files = known.map(|(file, ..)| media.join(file));
+    let files = files.each_ref().map(PathBuf::as_path);
+    let done = abeam_gauge(&files, &["--json"]).code(0);
+    let report: Value = serde_json::from_slice(&done.get_output().stdout).expect("JSON");
+    for ((name, bpm, seconds), file) in known.iter().zip(report["files"].as_array().expect("files"))
+    {
+        let tempo = file["tempo_bpm"].as_f64().expect("a tempo");
+        assert!((tempo / bpm - 1.0).abs() < 0.005, "{name}: {tempo}");
+        let beat = 60.0 / bpm;
+        let times = |key: &str| -> Vec<f64> {
+            let times = file[key].as_array().expect(key);
+            times.iter().map(|at| at.as_f64().expect(key)).collect()
+        };
+        // The first beat is the first sample, and four are a bar.
+        let off = |at: f64, every: f64| (at - (at / every).round() * every).abs();
+        let (beats, bars) = (times("beats_s"), times("downbeats_s"));
+        let on_time = |times: &[f64], every: f64| {
+            times.iter().filter(|&&at| off(at, every) < 0.07).count() as f64
+        };
+        let (all_beats, all_bars) = (seconds / beat, seconds / beat / 4.0);
+        println!(
+            "{name}: {tempo:.2}; {} of {all_beats} beats, {} of {all_bars} bars",
+            on_time(&beats, beat),
+            on_time(&bars, 4.0 * beat)
+        );
+        assert!(on_time(&beats, beat) >= 0.85 * beats.len() as f64, "{name}");
+        assert!(on_time(&beats, beat) >= 0.8 * all_beats, "{name}");
+        assert!(
+            on_time(&bars, 4.0 * beat) >= 0.9 * bars.len() as f64,
+            "{name}"
+        );
+        assert!(on_time(&bars, 4.0 * beat) >= 0.7 * all_bars, "{name}");
+    }
+    let first_show = media.join("first-show.flac");
+    let done = abeam_gauge(&[&first_show], &["--json"]).code(0);
+    let report: Value = serde_json::from_slice(&done.get_output().stdout).expect("JSON");
+    let tempo = report["files"][0]["tempo_bpm"].as_f64().expect("a tempo");
+    assert!((tempo / 120.0 - 1.0).abs() < 0.005, "{tempo}");
 }
 
 #[test]

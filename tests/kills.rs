@@ -17,7 +17,7 @@ use std::time::{Duration, Instant as Wall};
 use abeam::live::clock::{Reading, ShowClock};
 use abeam::live::journal::{self, Line, Record};
 use abeam::live::{Act, CueState, Effect, Event, Mark, MarkKind, Session, What};
-use abeam::script::speaking_time;
+use abeam::script::readings;
 use abeam::show::{PointName, Show, load};
 use abeam::timeline::{Facts, Plan};
 use abeam::units::{Instant, Span};
@@ -114,17 +114,12 @@ impl Display {
     fn load() -> Display {
         let here = Path::new(env!("CARGO_MANIFEST_DIR"));
         let show = load::load(&here.join(SHOW)).expect("the display").show;
-        let say = |text: &str| speaking_time(text, show.words_per_minute);
         let length = |file: &str| {
             let facts = abeam::sound::probe(&here.join("media").join(file));
             facts.expect("a track").duration
         };
         let facts = Facts {
-            speaking: show
-                .blocks
-                .iter()
-                .map(|block| (say(&block.text), block.short.as_deref().map(say)))
-                .collect(),
+            readings: readings(&show),
             track_lengths: show
                 .tracks
                 .iter()

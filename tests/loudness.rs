@@ -5,11 +5,12 @@
 //! music.
 
 mod ffmpeg;
+mod music;
 
 use std::f64::consts::{PI, TAU};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
-use abeam::sound::{Gauge, Gauger, Pcm, gauge, gauge_file};
+use abeam::sound::{Gauge, Gauger, Pcm, gauge, survey};
 use abeam::units::Loudness;
 use ffmpeg::{run, text};
 use tempfile::TempDir;
@@ -310,7 +311,7 @@ fn silence_and_scraps_have_no_loudness() {
 }
 
 /// Invented music: chords over a bass and a beat, loud and soft by turns, the same every time.
-fn music(rate: u32, seconds: f64, bar: f64, root: f64) -> Vec<f32> {
+fn invented(rate: u32, seconds: f64, bar: f64, root: f64) -> Vec<f32> {
     let (mut noise, mut hiss) = (1_u32, 0.0);
     (0..(seconds * f64::from(rate)) as usize)
         .flat_map(|i| {
@@ -336,6 +337,33 @@ fn music(rate: u32, seconds: f64, bar: f64, root: f64) -> Vec<f32> {
         .collect()
 }
 
+/// What ffmpeg's meter says of a file: integrated loudness (LUFS), range (LU), true peak (dBTP).
+fn by_ffmpeg(path: &Path) -> [f64; 3] {
+    let report = run(&[
+        "-nostats",
+        "-i",
+        text(path),
+        "-af",
+        "ebur128=peak=true",
+        "-f",
+        "null",
+        "-",
+    ]);
+    let report = String::from_utf8_lossy(&report.stderr).into_owned();
+    let summary = report.rsplit_once("Summary:").expect("a summary").1;
+    ["I:", "LRA:", "Peak:"].map(|label| {
+        let after = summary.split_once(label).expect(label).1;
+        let value = after.split_whitespace().next().expect(label);
+        value.parse().expect(label)
+    })
+}
+
+fn gauged_file(path: &Path) -> Gauge {
+    survey(path, &mut |_| {})
+        .unwrap_or_else(|error| panic!("{error}"))
+        .gauge
+}
+
 /// Long enough that the first windows, which ffmpeg counts before they are full, do not show in its range.
 #[test]
 fn music_measures_as_with_ffmpeg() {
@@ -345,48 +373,96 @@ fn music_measures_as_with_ffmpeg() {
         ("fast.wav", 48_000, 138.0, 1.7, 330.0),
     ] {
         let path = dir.path().join(file);
-        write_wav(&path, rate, &music(rate, seconds, bar, root));
-        let ours = gauge_file(&path, &mut |_| {}).unwrap_or_else(|error| panic!("{error}"));
-        let report = run(&[
-            "-nostats",
-            "-i",
-            text(&path),
-            "-af",
-            "ebur128=peak=true",
-            "-f",
-            "null",
-            "-",
-        ]);
-        let report = String::from_utf8_lossy(&report.stderr).into_owned();
-        let summary = report.rsplit_once("Summary:").expect("a summary").1;
-        let theirs = |label: &str| -> f64 {
-            let after = summary.split_once(label).expect(label).1;
-            after
-                .split_whitespace()
-                .next()
-                .expect(label)
-                .parse()
-                .expect(label)
-        };
-        for (what, ours, theirs) in [
-            (
-                "integrated",
-                ours.integrated.expect("a loudness").lufs(),
-                theirs("I:"),
-            ),
-            ("range", ours.range.expect("a range").db(), theirs("LRA:")),
-            (
-                "true peak",
-                ours.true_peak.expect("a peak").db(),
-                theirs("Peak:"),
-            ),
-        ] {
+        write_wav(&path, rate, &invented(rate, seconds, bar, root));
+        let ours = gauged_file(&path);
+        let ours = [
+            ours.integrated.expect("a loudness").lufs(),
+            ours.range.expect("a range").db(),
+            ours.true_peak.expect("a peak").db(),
+        ];
+        for ((what, ours), theirs) in ["integrated", "range", "true peak"]
+            .iter()
+            .zip(ours)
+            .zip(by_ffmpeg(&path))
+        {
             println!("{file}, {what}: {ours:.3}, ffmpeg {theirs}");
             assert!(
                 (ours - theirs).abs() <= 0.1 + 1e-9,
                 "{file}, {what}: {ours}, ffmpeg {theirs}"
             );
         }
+    }
+}
+
+/// Ten files of different sounds, rates, channels and codecs: the performances of `music` and the demonstration's
+/// tracks.
+fn varied(dir: &TempDir) -> Vec<PathBuf> {
+    let performances = music::performances();
+    let made = [
+        ("prelude", "a.wav", &["-ar", "48000"][..]),
+        ("rag", "b.flac", &["-ar", "96000"]),
+        ("reel-band", "c.wav", &["-ac", "1"]),
+        ("allegro-strings", "d.flac", &["-sample_fmt", "s32"]),
+        (
+            "chorale-organ",
+            "e.wav",
+            &["-c:a", "pcm_f32le", "-af", "volume=-25dB"],
+        ),
+        ("allegro-band", "f.wav", &["-af", "volume=22dB"]),
+        ("chorale-choir", "g.mp3", &["-b:a", "192k"]),
+    ];
+    let tracks = Path::new(env!("CARGO_MANIFEST_DIR")).join("media");
+    let made = made.map(|(piece, file, how)| {
+        let (from, to) = (
+            performances.join(format!("{piece}.wav")),
+            dir.path().join(file),
+        );
+        let mut arguments = vec!["-v", "error", "-i", text(&from)];
+        arguments.extend(how);
+        arguments.push(text(&to));
+        run(&arguments);
+        to
+    });
+    let tracks = ["hymn", "fast", "lake-bed"].map(|track| tracks.join(format!("{track}.flac")));
+    made.into_iter().chain(tracks).collect()
+}
+
+/// To 0.1 LU and 0.2 dBTP of ffmpeg's, and to 0.1 LU of what PyPI's pyloudnorm measures.
+#[test]
+fn ten_varied_files_measure_as_with_ffmpeg_and_pyloudnorm() {
+    let dir = TempDir::new().expect("a directory");
+    let files = varied(&dir);
+    // libsndfile, which reads for pyloudnorm, does not know FLAC of 12 bits.
+    let plain: Vec<PathBuf> = (0..files.len())
+        .map(|i| dir.path().join(format!("plain-{i}.wav")))
+        .collect();
+    for (file, plain) in files.iter().zip(&plain) {
+        run(&[
+            "-v",
+            "error",
+            "-i",
+            text(file),
+            "-c:a",
+            "pcm_f32le",
+            text(plain),
+        ]);
+    }
+    let paths: Vec<&Path> = plain.iter().map(PathBuf::as_path).collect();
+    let by_pyloudnorm = music::script("loudness.py", &paths);
+    let by_pyloudnorm: Vec<f64> = serde_json::from_str(&by_pyloudnorm).expect("a number a file");
+    assert_eq!((files.len(), by_pyloudnorm.len()), (10, 10));
+    for (file, pyloudnorm) in files.iter().zip(by_pyloudnorm) {
+        let ours = gauged_file(file);
+        let lufs = ours.integrated.expect("a loudness").lufs();
+        let dbtp = ours.true_peak.expect("a peak").db();
+        let [ffmpeg, _, peak] = by_ffmpeg(file);
+        let name = file.file_name().unwrap_or_default().display();
+        println!(
+            "{name}: {lufs:.2} LUFS, ffmpeg {ffmpeg}, pyloudnorm {pyloudnorm:.2}; {dbtp:.2} dBTP, ffmpeg {peak}"
+        );
+        assert!((lufs - ffmpeg).abs() <= 0.1 + 1e-9, "{name}: ffmpeg");
+        assert!((lufs - pyloudnorm).abs() <= 0.1, "{name}: pyloudnorm");
+        assert!((dbtp - peak).abs() <= 0.2 + 1e-9, "{name}: true peak");
     }
 }
 

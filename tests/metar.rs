@@ -1,7 +1,7 @@
 //! A METAR gives the day's wind, temperature and QNH, whatever else is in it.
 //!
 //! Group formats: WMO-No. 306, FM 15 METAR. Wind groups with a source named are examples printed there;
-//! the reports around them are made up for the test.
+//! the reports around them are made up for the test. What is marked `from memory` was not looked up.
 
 use abeam::flight::metar::{Report, observed, read};
 
@@ -63,6 +63,82 @@ fn calm_and_variable_winds_have_no_mean() {
     );
     let (_, speed, gust) = wind(&read("EXMP VRB04KT 9999 12/10 Q1020").expect("read"));
     assert!(speed == 0.0 && (gust - 2.06).abs() < 0.01);
+}
+
+/// ICAO Annex 3, table A3-2, wind: each example in metres a second and the same in knots (from memory; both
+/// are rounded to whole units). Bearing, mean, and gust above it in knots.
+#[test]
+fn the_wind_examples_of_annex_3_are_the_same_in_either_unit() {
+    for (mps, kt, from, mean, gust) in [
+        ("24004MPS", "24008KT", 240.0, 8.0, 0.0),
+        ("19006MPS", "19012KT", 190.0, 12.0, 0.0),
+        ("00000MPS", "00000KT", 0.0, 0.0, 0.0),
+        ("12003G09MPS", "12006G18KT", 120.0, 6.0, 12.0),
+        ("24008G14MPS", "24016G28KT", 240.0, 16.0, 12.0),
+        ("02005MPS 350V070", "02010KT 350V070", 20.0, 10.0, 0.0),
+    ] {
+        for group in [mps, kt] {
+            let (bearing, speed, more) = wind(&read(&format!("EXMP {group} CAVOK")).expect(group));
+            assert_eq!(bearing, from, "{group}");
+            // A unit more or less of metres a second, where the mean and its gust are both rounded.
+            let within = if group == mps { 1.0 } else { 0.01 };
+            let knot = 1_852.0 / 3_600.0;
+            assert!((speed - mean * knot).abs() < within, "{group}: {speed}");
+            assert!((more - gust * knot).abs() < within, "{group}: {more}");
+        }
+    }
+    // More than either group can say: 50 m/s and 100 kt are not the same limit.
+    for (group, mps) in [("140P49MPS", 49.0), ("140P99KT", 50.93)] {
+        assert_eq!(
+            wind(&read(&format!("EXMP {group} CAVOK")).expect(group)),
+            (140.0, mps, 0.0)
+        );
+    }
+}
+
+/// ICAO Annex 3, table A3-2: air and dew-point temperature, and QNH (from memory).
+#[test]
+fn the_temperature_and_pressure_examples_of_annex_3() {
+    for (group, air, dew) in [
+        ("17/10", 17.0, 10.0),
+        ("02/M08", 2.0, -8.0),
+        ("M01/M10", -1.0, -10.0),
+    ] {
+        for (pressure, hpa) in [
+            ("Q0995", 995.0),
+            ("Q1009", 1_009.0),
+            ("Q1022", 1_022.0),
+            ("Q0987", 987.0),
+        ] {
+            let report = read(&format!("EXMP 24004MPS 9999 {group} {pressure}")).expect(group);
+            assert_eq!((c(report.temperature), c(report.dew_point)), (air, dew));
+            assert!((report.qnh.expect("a QNH").pa() - hpa * 100.0).abs() < 1e-6);
+        }
+    }
+}
+
+/// ICAO Annex 3, examples A3-1 and A3-2 (from memory): a routine and a special report, whole.
+#[test]
+fn the_whole_reports_of_annex_3() {
+    let fog = read(
+        "METAR YUDO 221630Z 24004MPS 0600 R12/1000U DZ FG SCT010 OVC020 17/16 Q1018 \
+         BECMG TL1700 0800 FG BECMG AT1800 9999 NSW=",
+    )
+    .expect("read");
+    assert_eq!(wind(&fog), (240.0, 4.0, 0.0));
+    assert_eq!((c(fog.temperature), c(fog.dew_point)), (17.0, 16.0));
+    assert!((fog.qnh.expect("a QNH").pa() - 101_800.0).abs() < 1e-6);
+
+    let storm = read(
+        "SPECI YUDO 151115Z 05025G37KT 3000 1200NE +TSRA BKN005CB 25/22 Q1008 \
+         TEMPO TL1200 0600 BECMG AT1200 8000 NSW NSC=",
+    )
+    .expect("read");
+    let (from, mean, gust) = wind(&storm);
+    assert_eq!(from, 50.0);
+    assert!((mean - 12.86).abs() < 0.01 && (gust - 6.17).abs() < 0.01);
+    assert_eq!((c(storm.temperature), c(storm.dew_point)), (25.0, 22.0));
+    assert!((storm.qnh.expect("a QNH").pa() - 100_800.0).abs() < 1e-6);
 }
 
 #[test]

@@ -5,8 +5,8 @@ use std::sync::Arc;
 
 use abeam::live::playout::clock::FrameClock;
 use abeam::live::playout::engine::{Engine, Lines, Routing};
-use abeam::live::playout::{Bus, Monotonic, Order, Start, Started};
-use abeam::sound::Pcm;
+use abeam::live::playout::{Bus, Monotonic, Order, Sound, Start, Started};
+use abeam::sound::{Pcm, Rolling};
 use abeam::units::{Gain, Span};
 use assert_no_alloc::{AllocDisabler, assert_no_alloc};
 use proptest::prelude::*;
@@ -103,7 +103,8 @@ fn steady(value: f32) -> Arc<Pcm> {
 fn start(voice: u32, pcm: &Arc<Pcm>, at: Monotonic) -> Start {
     Start {
         voice,
-        pcm: pcm.clone(),
+        sound: pcm.clone().into(),
+        begins: Span::ZERO,
         from: Span::ZERO,
         at,
         fade_in: Span::ZERO,
@@ -515,4 +516,74 @@ proptest! {
         let steepest = 24.0 * 0.03 * (std::f32::consts::FRAC_PI_2 / 240.0 + 30.0 * 0.1152 / 240.0);
         prop_assert!(largest_step(&desk.left()) < steepest);
     }
+}
+
+/// A sound that is made while it plays: frame k of it is k / 48000 left, minus that right.
+fn rolling(frames: u32) -> Arc<Rolling> {
+    let rolling = Arc::new(Rolling::new(RATE));
+    grow(&rolling, 0, frames);
+    rolling
+}
+
+fn grow(rolling: &Rolling, from: u32, frames: u32) {
+    let samples: Vec<f32> = (from..from + frames)
+        .flat_map(|k| {
+            let value = k as f32 / RATE as f32;
+            [value, -value]
+        })
+        .collect();
+    rolling.push(&samples);
+}
+
+#[test]
+fn what_is_made_while_it_plays_is_heard_where_it_belongs() {
+    let mut desk = Desk::new();
+    let sound = rolling(20_000);
+    // Its first frame is ten seconds into the track.
+    let ten = Span::from_s(10.0);
+    desk.order(Order::Start(Start {
+        sound: Sound::Rolling(sound.clone()),
+        from: ten,
+        begins: ten,
+        ..start(1, &ramp(), heard(1_000))
+    }));
+    desk.play(10_000);
+    assert!((desk.left()[9_000] - 8_000.0 / 48_000.0).abs() < 1e-6);
+    let playheads = desk.lines.board.playheads(heard(9_000));
+    let off = playheads[0].position - ten - Span::from_s(8_000.0 / 48_000.0);
+    assert!(off.abs() < Span::from_ms(1));
+
+    // The device is lost for a while: by then it is further on.
+    grow(&sound, 20_000, 20_000);
+    desk.engine.reopened(RATE);
+    desk.clock = FrameClock::perfect(RATE, heard(12_000));
+    desk.next = 0;
+    desk.played.clear();
+    desk.play(20_000);
+    assert!((desk.left()[15_000] - 26_000.0 / 48_000.0).abs() < 1e-4);
+    sound.finish();
+    desk.play(20_000);
+    drop(desk);
+    assert_eq!(Arc::strong_count(&sound), 1);
+}
+
+#[test]
+fn what_is_not_made_in_time_is_waited_for_and_goes_on_where_it_belongs() {
+    let mut desk = Desk::new();
+    let sound = Arc::new(Rolling::new(RATE));
+    desk.order(Order::Start(Start {
+        sound: Sound::Rolling(sound.clone()),
+        ..start(1, &ramp(), heard(0))
+    }));
+    // Nothing is there yet: it waits, and then comes in where it should be by then.
+    desk.play(4_410);
+    assert!(desk.left().iter().all(|sample| *sample == 0.0));
+    grow(&sound, 0, 10_000);
+    desk.play(4_410);
+    assert!((desk.left()[8_000] - 8_000.0 / 48_000.0).abs() < 2e-5);
+    desk.play(4_410);
+    assert_eq!(desk.left()[12_000], 0.0);
+    grow(&sound, 10_000, 10_000);
+    desk.play(4_410);
+    assert!((desk.left()[16_000] - 16_000.0 / 48_000.0).abs() < 2e-5);
 }

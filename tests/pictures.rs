@@ -10,7 +10,7 @@ use std::sync::Arc;
 
 use abeam::live::{MarkKind, Session, What};
 use abeam::screens::{DeskFacts, Outline, Output, Theme, TrackFacts, svg};
-use abeam::script::speaking_time;
+use abeam::script::readings;
 use abeam::show::load;
 use abeam::sound::{Overview, decode, gauge};
 use abeam::timeline::{Facts, Plan};
@@ -59,13 +59,8 @@ fn demonstration() -> (Session, DeskFacts) {
             outline: Some(Arc::new(Music(Overview::new(&pcm, 200)))),
         });
     }
-    let speaking = |text: &str| speaking_time(text, show.words_per_minute);
     let facts = Facts {
-        speaking: show
-            .blocks
-            .iter()
-            .map(|block| (speaking(&block.text), block.short.as_deref().map(speaking)))
-            .collect(),
+        readings: readings(&show),
         track_lengths,
     };
     let plan = Plan::new(&show, &show.profile, &show.day, facts);
@@ -102,12 +97,16 @@ fn pictures() -> Vec<(PathBuf, String)> {
         let drawn = svg(&drawn(&mut panel, session, &desk, SIZE));
         (file("media/pictures").join(name), drawn)
     };
+    let plan = abeam::pictures::pictures(run_in.show(), run_in.plan())
+        .into_iter()
+        .find(|picture| picture.name == "plan.svg");
     let to_the_hymn = [KeyCode::Tab, KeyCode::Down, KeyCode::Down, KeyCode::Down];
     vec![
         picture("stand.svg", &run_in, Theme::Dark, &[]),
         picture("stand-bright.svg", &run_in, Theme::Light, &[]),
         picture("desk.svg", &run_in, Theme::Dark, &to_the_hymn),
         picture("knock-it-off.svg", &stopped, Theme::Dark, &[]),
+        (file("media/pictures/plan.svg"), plan.expect("a plan").svg),
     ]
 }
 

@@ -77,7 +77,8 @@ fn player() {
                 let pcm = if words[0] == "tone" { &tone } else { &clicks };
                 let order = Order::Start(Start {
                     voice: number(1) as u32,
-                    pcm: pcm.clone(),
+                    sound: pcm.clone().into(),
+                    begins: Span::ZERO,
                     from: Span::ZERO,
                     at: Monotonic::from_ns(number(2)),
                     fade_in: Span::from_ms(number(3)),

@@ -93,6 +93,7 @@ fn every_example_prints_what_is_shown() {
         let output = Command::cargo_bin("abeam")
             .expect("the program")
             .args(words(line))
+            .env("XDG_CACHE_HOME", dir.path().join("cache"))
             .current_dir(dir.path())
             .output()
             .expect("run");

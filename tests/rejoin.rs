@@ -48,9 +48,13 @@ struct Resumed {
 
 impl Resumed {
     fn at(s: f64, rate: f64, events: &[(f64, What)]) -> Resumed {
+        Resumed::of(rehearsal::DISPLAY, s, rate, events)
+    }
+
+    fn of(display: &str, s: f64, rate: f64, events: &[(f64, What)]) -> Resumed {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("show.journal");
-        let (show, plan) = rehearsal::plan("high");
+        let (show, plan) = rehearsal::plan_of(display, "high");
         let media = vec![Some(overture(folder.path())), None, None];
         let begin = -20.0;
         let now = Reading::now();
@@ -158,6 +162,30 @@ fn what_should_sound_comes_back_where_it_should_be() {
     assert!(is_in_step(&starts[0], show.beginning()), "{starts:?}");
     assert!(starts[0].from >= Span::from_s(15.0));
     assert_eq!(show.sent(), [1], "its start, named once");
+}
+
+/// Held up at 2 s with the overture in its vamp, from 8 to 14 s of it: at 9 s it is in its second round.
+#[test]
+fn what_goes_round_comes_back_in_its_round() {
+    let display = rehearsal::DISPLAY
+        .replacen(
+            "profile = \"high\"\n",
+            "profile = \"high\"\ndelay = { music = \"vamp\" }\n",
+            1,
+        )
+        .replace(
+            "starts = \"show - 10 s\"",
+            "starts = \"show - 10 s\"\nbar = \"2 s\"\nvamp = { from = \"0:08\", to = \"0:14\" }",
+        );
+    let mut show = Resumed::of(&display, 9.0, 1.0, &[(2.0, What::Delay)]);
+    let starts = show.starts();
+    assert_eq!(starts.len(), 1, "{starts:?}");
+    assert!(is_in_step(&starts[0], show.beginning()), "{starts:?}");
+    assert!(starts[0].from >= Span::from_s(19.0));
+    let cue = &show.stage.session().tracks()[0];
+    assert!(cue.vamping && cue.course.bars() >= 6, "{cue:?}");
+    let head = show.stage.session().playhead(0).expect("it plays");
+    assert!((8.0..14.0).contains(&head.s()), "{head}");
 }
 
 #[test]

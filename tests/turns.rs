@@ -53,6 +53,20 @@ fn the_handbooks_radius_and_rate() {
     }
 }
 
+/// ICAO Doc 8168 (PANS-OPS), construction of turns: R = 3,431 tan bank / (π V) degrees a second and
+/// r = V / (20 π R) nautical miles, V in knots of true airspeed (from memory).
+#[test]
+fn the_turns_that_procedures_are_drawn_with() {
+    for (kt, bank) in [(90.0, 20.0), (180.0, 25.0), (250.0, 25.0), (400.0, 45.0)] {
+        let rate = 3_431.0 * f64::to_radians(bank).tan() / (std::f64::consts::PI * kt);
+        let radius = kt / (20.0 * std::f64::consts::PI * rate);
+        let (turned, took) = half_circle(kt, bank, vec![]);
+        let ours = (turned.path().last().expect("a path").y.m() - 230.0) / 2.0 / flights::NMI;
+        assert!((ours / radius - 1.0).abs() < 5e-3, "{kt}: {ours} {radius}");
+        assert!((180.0 / took / rate - 1.0).abs() < 5e-3, "{kt}: {took}");
+    }
+}
+
 #[test]
 fn a_turn_by_load_factor_is_the_turn_by_the_bank_that_carries_it() {
     // Handbook: a level turn at 60 degrees of bank pulls 2 g.

@@ -4,42 +4,36 @@
 //! What is heard is recorded from the monitor of a null sink. How the recorder is given the monotonic clock
 //! is told in `desk`: a line is fitted to the lower envelope of its reads, the latency of server and recorder,
 //! calibrated apart through a pipe source, is taken off, and the sink's block is added. The modelled abeam is
-//! what the journal, folded by the library, expected at the instant the hymn's start was fixed, carried to
+//! what the journal, folded by the library, expected after the last gate was marked, carried to
 //! the monotonic clock by the journal's `opened` line. The verse is found in the recording by correlation
 //! with the track as ffmpeg decodes it.
 
 mod desk;
 mod ffmpeg;
+mod live;
 mod memorial;
 mod pty;
 
 use std::path::Path;
-use std::sync::{Mutex, MutexGuard, PoisonError};
-use std::time::Duration;
 
-use abeam::live::clock::ShowClock;
-use abeam::live::journal::{self, Line, Record};
-use abeam::live::session::LEAD;
+use abeam::live::journal::{Line, Record};
 use abeam::live::{MarkKind, What};
+use abeam::timeline::meet::COMMIT;
 use abeam::units::{Instant, Span};
 use desk::{NullSink, RATE, Recording, monotonic_ns};
+use live::{
+    MS, alone, closed_at, monotonic_of, past_the_cautions, path_text, read, underruns, undisturbed,
+    wait_until,
+};
 use memorial::{Folder, Planned, expected};
 use pty::{LEAVE, PAGE_DOWN, Program, SHOW_CURSOR};
-use rustix::time::{ClockId, clock_gettime};
 
 const ABEAM: &str = env!("CARGO_BIN_EXE_abeam");
 const SIZE: (u16, u16) = (120, 40);
-const MS: i64 = 1_000_000;
 /// Where the last verse begins: the table in `media/compose/main.rs`.
 const LAST_VERSE_S: f64 = 48.0;
 /// How much sooner than planned the aircraft leaves its hold.
 const EARLY: Span = Span::from_ms(4_000);
-
-/// One show at a time: two would disturb each other's clocks.
-fn alone() -> MutexGuard<'static, ()> {
-    static ALONE: Mutex<()> = Mutex::new(());
-    ALONE.lock().unwrap_or_else(PoisonError::into_inner)
-}
 
 /// What one run of the show left behind.
 struct Run {
@@ -71,10 +65,12 @@ fn the_last_verse_is_heard_when_the_aircraft_is_abeam() {
     let (start, entry) = planned
         .start_of(&planned.fold(&run.record, closed_at(&run.record)).1, "hymn")
         .expect("the hymn's start");
-    let (session, _) = planned.fold(&run.record, start - LEAD);
+    // After the last gate nothing is marked until the pass itself.
+    let gate = expected(&planned.fold(&run.record, start).0, "gate.2");
+    let (session, _) = planned.fold(&run.record, gate + COMMIT);
     let modelled = expected(&session, "abeam");
     println!(
-        "  abeam planned at {:+.3} s, modelled at {:+.3} s when the hymn was fixed to start at {:+.3} s from {entry}",
+        "  abeam planned at {:+.3} s, modelled at {:+.3} s after the last gate; the hymn began at {:+.3} s from {entry}",
         planned.point("abeam").s(),
         modelled.s(),
         start.s()
@@ -151,7 +147,7 @@ fn fly_the_memorial(
     program.key(PAGE_DOWN);
     program.until_shown("not ducked");
 
-    // Once the hymn plays its start is fixed, and with it what it is to meet.
+    // What is expected moves by no more than a few hundredths from here on: everything is marked when it is due.
     program.until_shown("music: hymn playing");
     let (session, _) = planned.fold(&read(&path), clock.now());
     let modelled = expected(&session, "abeam");
@@ -200,55 +196,11 @@ fn fly_the_memorial(
     (dry == 0 && steady).then_some(run)
 }
 
-/// What came of the first attempt the machine did not disturb: keys pressed in time, no underrun, no frame
-/// lost by the recorder. A disturbed one says nothing about the program.
-fn undisturbed<T>(mut attempt: impl FnMut(usize) -> Option<T>) -> T {
-    for number in 0..5 {
-        if let Some(result) = attempt(number) {
-            return result;
-        }
-        println!("  disturbed: once more");
-    }
-    panic!("this machine is too busy: five attempts were late, ran dry or lost frames");
-}
-
 fn show(folder: &Folder, arguments: &[&str], env: &[(String, String)]) -> Program {
     let document = folder.document();
     let mut all = vec!["show", path_text(&document)];
     all.extend(arguments);
     Program::start(ABEAM, &all, env, SIZE)
-}
-
-fn past_the_cautions(program: &mut Program) {
-    program.until_shown("It is no flight instrument");
-    program.key(" ");
-    program.until("the Stand", |screen| {
-        let up = screen.contains("RUNNING") && !screen.contains("It is no flight instrument");
-        up.then_some(())
-    });
-}
-
-fn read(path: &Path) -> Record {
-    journal::read(path).expect("the journal")
-}
-
-fn path_text(path: &Path) -> &str {
-    path.to_str().expect("a path of plain characters")
-}
-
-/// The monotonic clock at an instant of the show, in nanoseconds.
-fn monotonic_of(clock: &ShowClock, at: Instant) -> i64 {
-    let now = clock_gettime(ClockId::Boottime);
-    let ahead = now.tv_sec * 1_000_000_000 + now.tv_nsec - monotonic_ns();
-    clock.reading.boot_us * 1_000 + (at - clock.at).us() * 1_000 - ahead
-}
-
-/// Waits for an instant of the show; `None` if it is past, or was slept through.
-fn wait_until(clock: &ShowClock, at: Instant) -> Option<()> {
-    let at = monotonic_of(clock, at);
-    let left = at - monotonic_ns();
-    std::thread::sleep(Duration::from_nanos(left.max(0) as u64));
-    (left > 0 && monotonic_ns() - at < 100 * MS).then_some(())
 }
 
 /// How much later than at crowd centre the aircraft passes the stand, from its speed between the gates: the
@@ -264,15 +216,6 @@ fn countdown(screen: &str) -> Option<f64> {
     let (minutes, rest) = rest.split_once(':')?;
     let seconds = rest.get(..2)?;
     Some(minutes.parse::<f64>().ok()? * 60.0 + seconds.parse::<f64>().ok()?)
-}
-
-/// How often the output ran dry, as the Desk says it.
-fn underruns(screen: &str) -> Option<u64> {
-    if screen.contains("no underruns") {
-        return Some(0);
-    }
-    let (before, _) = screen.split_once(" underrun")?;
-    before.rsplit(' ').next()?.parse().ok()
 }
 
 /// How much later than `at` (ns) the last verse is in the recording, in seconds, and how like the track the
@@ -368,15 +311,6 @@ fn assert_journal_is_whole(record: &Record, planned: &Planned, keyed_ns: i64) {
         sent.len() as u64,
         "a replay does the same"
     );
-}
-
-/// When the show was closed: what the last line of its journal says.
-fn closed_at(record: &Record) -> Instant {
-    let clock = record.first_clock().expect("the show clock");
-    match record.lines.last() {
-        Some(Line::Closed(closed)) => clock.at(closed),
-        last => panic!("the last line closes the journal, not {last:?}"),
-    }
 }
 
 #[test]

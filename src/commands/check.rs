@@ -6,10 +6,13 @@ use clap::Args;
 use rayon::prelude::*;
 use serde::Serialize;
 
-use super::opened::{FaultRow, Opened, ShowArgs, fault_rows, print_faults};
+use super::opened::{Choice, FaultRow, Opened, ShowArgs, fault_rows, print_faults};
 use super::{Failure, print, print_json};
 use crate::show::{Fault, Severity, Track};
 use crate::sound::read_through;
+use crate::timeline::Way;
+use crate::timeline::meet::Means;
+use crate::timeline::meet::chances::{Chances, chances};
 use crate::units::Span;
 
 /// Says what is wrong with a show: words that do not fit, music that misses its meet, a slot overrun
@@ -26,8 +29,31 @@ pub struct Check {
 struct Report {
     title: String,
     profile: String,
+    meets: Vec<MeetRow>,
+    blocks: Vec<BlockRow>,
     faults: Vec<FaultRow>,
 }
+
+/// Of the arrivals within 5 s of the plan, the share (0 to 1) that a meet makes.
+#[derive(Serialize)]
+struct MeetRow {
+    track: String,
+    on: String,
+    /// Known just before the track starts.
+    made_before_start: f64,
+    /// Known just after it has.
+    made_while_playing: f64,
+}
+
+#[derive(Serialize)]
+struct BlockRow {
+    id: String,
+    #[serde(flatten)]
+    choice: Choice,
+}
+
+/// A block less likely to fit than this is told of.
+const UNSURE: f64 = 0.9;
 
 impl Check {
     /// Prints the faults on standard error and a summary on standard output; or both as JSON there.
@@ -40,11 +66,13 @@ impl Check {
             print_json(&Report {
                 title: opened.show.title.clone(),
                 profile: opened.profile.to_string(),
+                meets: meets(&opened),
+                blocks: block_rows(&opened),
                 faults: fault_rows(source, &opened.faults),
             })?;
         } else {
             print_faults(source, &opened.faults);
-            print(&(summary(&opened) + "\n"))?;
+            print(&(words(&opened) + &summary(&opened) + "\n" + &meets_told(&opened)))?;
         }
         if opened.is_faulty() {
             Err(Failure::Faults)
@@ -90,6 +118,92 @@ fn damage(track: &Track, file: &Path) -> Option<Fault> {
     }
 }
 
+/// Every meet that is planned to be made, and which arrivals it can make.
+fn meets(opened: &Opened) -> Vec<MeetRow> {
+    let tracks = opened.show.tracks.iter().zip(&opened.plan.layout.tracks);
+    let rows = tracks.filter_map(|(track, laid)| {
+        let (means, meeting) = (Means::of(track)?, laid.meeting?);
+        let way = Way {
+            start: meeting.start,
+            course: laid.course.clone(),
+            left_out: meeting.left_out,
+        };
+        let Chances { before, playing } = chances(&means, &way, meeting.wanted);
+        Some(MeetRow {
+            track: track.id.to_string(),
+            on: means.meet.on.anchor.to_string(),
+            made_before_start: before,
+            made_while_playing: playing,
+        })
+    });
+    rows.collect()
+}
+
+fn meets_told(opened: &Opened) -> String {
+    let meets = meets(opened);
+    if meets.is_empty() {
+        return String::new();
+    }
+    let percent = |share: f64| format!("{:.0} %", (share * 100.0).floor());
+    let lines = meets.iter().map(|meet| {
+        format!(
+            "  \"{}\" meets {}: {} known before it starts, {} known once it plays\n",
+            meet.track,
+            meet.on,
+            percent(meet.made_before_start),
+            percent(meet.made_while_playing)
+        )
+    });
+    let head = "Of the arrivals within 5 s of the plan each meet makes\n";
+    head.to_owned() + &lines.collect::<String>()
+}
+
+fn block_rows(opened: &Opened) -> Vec<BlockRow> {
+    let blocks = opened.show.blocks.iter().enumerate();
+    blocks
+        .map(|(i, block)| BlockRow {
+            id: block.id.to_string(),
+            choice: opened.choice(i),
+        })
+        .collect()
+}
+
+/// A line for each block that is not said in full, or that may well not fit.
+fn words(opened: &Opened) -> String {
+    let told = block_rows(opened).into_iter().filter_map(|row| {
+        let Choice {
+            version,
+            chance,
+            because,
+        } = row.choice;
+        let unsure = chance.filter(|chance| *chance < UNSURE);
+        if version == "full" && unsure.is_none() {
+            return None;
+        }
+        let text = match version {
+            "full" => "full text",
+            "short" => "short text",
+            version => version,
+        };
+        let fits = chance.map(|chance| format!("fits {:.0} times in 100", chance * 100.0));
+        let parts = std::iter::once(text.to_owned()).chain(fits).chain(because);
+        Some(format!(
+            "{}: {}\n",
+            row.id,
+            parts.collect::<Vec<_>>().join("; ")
+        ))
+    });
+    told.collect()
+}
+
+fn counted(count: usize, one: &str, many: &str) -> String {
+    match count {
+        0 => format!("no {many}"),
+        1 => format!("1 {one}"),
+        _ => format!("{count} {many}"),
+    }
+}
+
 fn summary(opened: &Opened) -> String {
     let show = &opened.show;
     let errors = opened
@@ -108,12 +222,4 @@ fn summary(opened: &Opened) -> String {
         counted(errors, "error", "errors"),
         counted(advice, "piece of advice", "pieces of advice"),
     )
-}
-
-fn counted(count: usize, one: &str, many: &str) -> String {
-    match count {
-        0 => format!("no {many}"),
-        1 => format!("1 {one}"),
-        _ => format!("{count} {many}"),
-    }
 }

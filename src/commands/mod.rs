@@ -1,12 +1,14 @@
 //! The command line: one file a verb.
 
 mod arrival;
+mod aside;
 mod check;
 mod facts;
 mod gauge;
 mod new;
 mod opened;
 mod operator;
+mod plot;
 mod show;
 mod terminal;
 mod times;

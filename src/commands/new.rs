@@ -1,11 +1,11 @@
 //! `abeam new`: a first show to start from.
 
-use std::fs::{self, File};
-use std::io::{self, Write};
+use std::fs;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
 
+use super::aside::{with_suffix, write};
 use super::{Failure, print};
 
 /// Writes a small commented show, with its music, that runs as it is
@@ -65,32 +65,6 @@ fn next(document: &Path) -> String {
          abeam times {document}\n  \
          abeam show {document} --from \"-20 s\"\n"
     )
-}
-
-/// Writes a file aside, on the disk before it has its name, so that it is never there in part.
-fn write(file: &Path, bytes: &[u8]) -> io::Result<()> {
-    if let Some(folder) = file.parent() {
-        fs::create_dir_all(folder)?;
-    }
-    let aside = with_suffix(file, ".part");
-    let written = File::create(&aside)
-        .and_then(|mut file| {
-            file.write_all(bytes)?;
-            file.sync_all()
-        })
-        .and_then(|()| fs::rename(&aside, file));
-    if written.is_err() {
-        // The failure that is told is the first one.
-        let _ = fs::remove_file(&aside);
-    }
-    written
-}
-
-fn with_suffix(path: &Path, suffix: &str) -> PathBuf {
-    // A folder written `show/` is the folder `show`.
-    let mut name = path.components().as_path().as_os_str().to_owned();
-    name.push(suffix);
-    name.into()
 }
 
 /// A path as it is typed in a shell.

@@ -14,8 +14,8 @@ use crate::show::load::{LoadError, Loaded, load};
 use crate::show::report::{Look, report};
 use crate::show::{Day, Fault, Name, Severity, Show, Source};
 use crate::sound;
-use crate::timeline::{Facts, Plan};
-use crate::units::{Span, Temperature};
+use crate::timeline::{Facts, Plan, Version, why};
+use crate::units::{Share, Span, Temperature};
 
 /// What a verb may say about the show it opens.
 #[derive(Debug, Args)]
@@ -72,7 +72,7 @@ impl ShowArgs {
         let day = self.day_of(&show)?;
         let (media, lengths) = find_tracks(&show, &self.show, &mut faults);
         let facts = Facts {
-            speaking: speaking_times(&show),
+            readings: script::readings(&show),
             track_lengths: lengths,
         };
         let plan = if self.mirrored {
@@ -145,6 +145,33 @@ pub struct FaultRow {
     column: Option<usize>,
 }
 
+/// How a block is to be said, in JSON.
+#[derive(Serialize)]
+pub struct Choice {
+    /// "full", "short", "left out".
+    pub version: &'static str,
+    /// The chance that it is over before it must stop, 0 to 1; `null` where nothing follows.
+    pub chance: Option<f64>,
+    /// What made a shorter version necessary, or what it runs into.
+    pub because: Option<String>,
+}
+
+impl Opened {
+    /// How the `i`th block is to be said.
+    pub fn choice(&self, i: usize) -> Choice {
+        let laid = &self.plan.layout.blocks[i];
+        Choice {
+            version: match laid.version {
+                Version::Full => "full",
+                Version::Short => "short",
+                Version::LeftOut => "left out",
+            },
+            chance: laid.chance.map(Share::whole),
+            because: why(&self.show, &self.plan.moments, &self.plan.layout, i),
+        }
+    }
+}
+
 /// What is printed of a show that cannot be planned.
 #[derive(Serialize)]
 struct Refused {
@@ -180,14 +207,6 @@ pub fn print_faults(source: &Source, faults: &[Fault]) {
     let text = report(source, faults, Look::suiting(terminal, no_colour), width);
     // Nothing is left to say it on when standard error is closed.
     let _ = write!(std::io::stderr(), "{text}");
-}
-
-fn speaking_times(show: &Show) -> Vec<(Span, Option<Span>)> {
-    let time = |text: &str| script::speaking_time(text, show.words_per_minute);
-    show.blocks
-        .iter()
-        .map(|block| (time(&block.text), block.short.as_deref().map(time)))
-        .collect()
 }
 
 /// The file and length of each track; what is missing or unreadable is a fault.

@@ -1,13 +1,17 @@
 //! `abeam times`: every figure, block and track of a show on one clock.
 
+use std::path::PathBuf;
+
 use clap::Args;
 use serde::Serialize;
 
-use super::opened::{FaultRow, Opened, ShowArgs, fault_rows, print_faults};
+use super::opened::{Choice, FaultRow, Opened, ShowArgs, fault_rows, print_faults};
+use super::plot::plot;
 use super::{Failure, print, print_json};
 use crate::flight::FlownFigure;
-use crate::show::{Name, PointName};
-use crate::timeline::{FigureTimes, Version};
+use crate::show::{Name, PointName, TimeExpression};
+use crate::timeline::spread::time_of_track;
+use crate::timeline::{Expected, FigureTimes, spread_of};
 use crate::units::{Instant, Span};
 
 /// Says when everything happens, for the day's wind and temperature
@@ -18,9 +22,12 @@ pub struct Times {
     /// One JSON object instead of tables
     #[arg(long)]
     json: bool,
+    /// Draw the display into this folder as well, as SVG: from above, height and speed, arrivals
+    #[arg(long, value_name = "DIR")]
+    plot: Option<PathBuf>,
 }
 
-/// Times are seconds after show zero.
+/// Times are seconds after show zero, spreads one standard deviation of them before anything is seen.
 #[derive(Serialize)]
 struct Report {
     title: String,
@@ -37,12 +44,17 @@ struct Report {
 struct FigureRow {
     id: String,
     start_s: f64,
+    start_spread_s: f64,
     inbound_s: Option<f64>,
+    inbound_spread_s: Option<f64>,
+    gates_s: Vec<f64>,
+    gates_spread_s: Vec<f64>,
     abeam_s: Vec<f64>,
     abeam_spread_s: Vec<f64>,
     heard_s: Vec<f64>,
     crosses_s: Option<f64>,
     end_s: f64,
+    end_spread_s: f64,
     hush_s: Vec<[f64; 2]>,
     /// What its aircraft fly apart from one another; one where they fly as one.
     parts: Vec<PartRow>,
@@ -58,8 +70,10 @@ struct PartRow {
 #[derive(Serialize)]
 struct BlockRow {
     id: String,
-    version: &'static str,
+    #[serde(flatten)]
+    choice: Choice,
     start_s: Option<f64>,
+    start_spread_s: Option<f64>,
     end_s: Option<f64>,
     slack_s: Option<f64>,
 }
@@ -68,6 +82,7 @@ struct BlockRow {
 struct TrackRow {
     id: String,
     start_s: Option<f64>,
+    start_spread_s: Option<f64>,
     hit_s: Option<f64>,
     end_s: Option<f64>,
     meet: Option<MeetRow>,
@@ -84,18 +99,24 @@ struct MeetRow {
 struct CallRow {
     id: String,
     at_s: Option<f64>,
+    spread_s: Option<f64>,
 }
 
 #[derive(Serialize)]
 struct SilenceRow {
     start_s: Option<f64>,
+    start_spread_s: Option<f64>,
     end_s: Option<f64>,
+    end_spread_s: Option<f64>,
 }
 
 impl Times {
     /// Prints the times; faults go to standard error unless JSON carries them.
     pub fn run(self) -> Result<(), Failure> {
         let opened = self.show.open(self.json)?;
+        if let Some(folder) = &self.plot {
+            plot(&opened, folder)?;
+        }
         let report = report(&opened);
         if self.json {
             print_json(&report)?;
@@ -114,6 +135,7 @@ impl Times {
 fn report(opened: &Opened) -> Report {
     let (show, plan) = (&opened.show, &opened.plan);
     let seconds = |at: Option<Instant>| at.map(Instant::s);
+    let spread = |time: Option<&TimeExpression>| spread_of(show, &plan.moments, time?).map(Span::s);
     Report {
         title: show.title.clone(),
         profile: opened.profile.to_string(),
@@ -128,13 +150,12 @@ fn report(opened: &Opened) -> Report {
             .blocks
             .iter()
             .zip(&plan.layout.blocks)
-            .map(|(block, laid)| BlockRow {
+            .enumerate()
+            .map(|(i, (block, laid))| BlockRow {
                 id: block.id.to_string(),
-                version: match laid.version {
-                    Version::Full => "full",
-                    Version::Short => "short",
-                },
+                choice: opened.choice(i),
                 start_s: seconds(laid.starts.instant()),
+                start_spread_s: spread(block.starts.as_ref()),
                 end_s: seconds(laid.ends),
                 slack_s: laid.slack.map(|slack| slack.s()),
             })
@@ -149,15 +170,18 @@ fn report(opened: &Opened) -> Report {
             .map(|(call, at)| CallRow {
                 id: call.id.to_string(),
                 at_s: seconds(at.instant()),
+                spread_s: spread(Some(&call.when)),
             })
             .collect(),
-        silences: plan
-            .layout
+        silences: show
             .silences
             .iter()
-            .map(|(from, until)| SilenceRow {
+            .zip(&plan.layout.silences)
+            .map(|(silence, (from, until))| SilenceRow {
                 start_s: seconds(from.instant()),
+                start_spread_s: spread(Some(&silence.from)),
                 end_s: seconds(until.instant()),
+                end_spread_s: spread(Some(&silence.until)),
             })
             .collect(),
         faults: fault_rows(&show.source, &opened.faults),
@@ -166,23 +190,35 @@ fn report(opened: &Opened) -> Report {
 
 fn figure_row(figure: &FigureTimes, flown: &FlownFigure) -> FigureRow {
     let instant = |after: Span| figure.instant_of(after).s();
-    let abeams: Vec<_> = (1..=u8::MAX)
-        .map_while(|n| figure.expected(&PointName::Abeam(n)))
+    let all = |point: fn(u8) -> PointName| -> Vec<Expected> {
+        let numbered = (1..=u8::MAX).map(point);
+        numbered
+            .map_while(|point| figure.expected(&point))
+            .collect()
+    };
+    let at = |all: &[Expected]| all.iter().map(|expected| expected.at.s()).collect();
+    let spreads = |all: &[Expected]| all.iter().map(|expected| expected.spread.s()).collect();
+    // A gate that the run-in does not meet is a fault, and not in the list.
+    let gates: Vec<Expected> = (1..=u8::MAX)
+        .filter_map(|n| figure.expected(&PointName::Gate(n)))
         .collect();
+    let abeams = all(PointName::Abeam);
+    let inbound = figure.expected(&PointName::Inbound);
+    let spread = |point| figure.expected(&point).map_or(0.0, |e| e.spread.s());
     FigureRow {
         id: figure.key.to_string(),
         start_s: figure.start().s(),
-        inbound_s: figure
-            .expected(&PointName::Inbound)
-            .map(|inbound| inbound.at.s()),
-        abeam_s: abeams.iter().map(|abeam| abeam.at.s()).collect(),
-        abeam_spread_s: abeams.iter().map(|abeam| abeam.spread.s()).collect(),
-        heard_s: (1..=u8::MAX)
-            .map_while(|n| figure.expected(&PointName::Heard(n)))
-            .map(|heard| heard.at.s())
-            .collect(),
+        start_spread_s: spread(PointName::Start),
+        inbound_s: inbound.map(|inbound| inbound.at.s()),
+        inbound_spread_s: inbound.map(|inbound| inbound.spread.s()),
+        gates_s: at(&gates),
+        gates_spread_s: spreads(&gates),
+        abeam_s: at(&abeams),
+        abeam_spread_s: spreads(&abeams),
+        heard_s: at(&all(PointName::Heard)),
         crosses_s: figure.expected(&PointName::Cross).map(|cross| cross.at.s()),
         end_s: figure.end().s(),
+        end_spread_s: spread(PointName::End),
         hush_s: figure
             .hush
             .iter()
@@ -209,15 +245,17 @@ fn track_row(opened: &Opened, i: usize) -> TrackRow {
     TrackRow {
         id: track.id.to_string(),
         start_s: start.map(Instant::s),
+        start_spread_s: time_of_track(track)
+            .and_then(|time| spread_of(&opened.show, &opened.plan.moments, time))
+            .map(Span::s),
         hit_s: start
-            .zip(hit)
-            .map(|(start, hit)| (start + (hit - laid.entry)).s()),
+            .zip(hit.and_then(|hit| laid.course.reaches(hit)))
+            .map(|(start, after)| (start + after).s()),
         // Without a file nobody knows how long it is.
         end_s: laid.ends.filter(|_| length > Span::ZERO).map(Instant::s),
         meet: laid.meeting.map(|meeting| MeetRow {
-            // A meet is made by its start alone: no rounds are added and nothing is bent.
-            rounds: 0,
-            rate: 1.0,
+            rounds: meeting.rounds,
+            rate: meeting.rate,
             miss_s: meeting.miss.s(),
         }),
     }
@@ -225,7 +263,10 @@ fn track_row(opened: &Opened, i: usize) -> TrackRow {
 
 /// The report as people read it.
 fn tables(report: &Report, opened: &Opened) -> String {
-    let heading = format!("{}, profile {}\n", report.title, report.profile);
+    let heading = format!(
+        "{}, profile {}; ± one standard deviation, s\n",
+        report.title, report.profile
+    );
     [
         heading,
         figure_table(report),
@@ -242,22 +283,21 @@ fn tables(report: &Report, opened: &Opened) -> String {
 }
 
 fn figure_table(report: &Report) -> String {
-    let head = [
-        "figure", "start", "inbound", "abeam", "spread", "heard", "end",
-    ];
     let rows = report.figures.iter().map(|figure| {
-        let spread = figure.abeam_spread_s.first();
+        let abeams = figure.abeam_s.iter().zip(&figure.abeam_spread_s);
         [
             figure.id.clone(),
-            clock(figure.start_s),
-            maybe(figure.inbound_s),
-            list(&figure.abeam_s),
-            spread.map_or_else(|| "-".into(), |s| format!("±{s:.1} s")),
-            list(&figure.heard_s),
-            clock(figure.end_s),
+            within(figure.start_s, figure.start_spread_s),
+            maybe_within(figure.inbound_s, figure.inbound_spread_s),
+            list(abeams.map(|(s, spread)| within(*s, *spread))),
+            list(figure.heard_s.iter().map(|s| clock(*s))),
+            within(figure.end_s, figure.end_spread_s),
         ]
     });
-    table(head, rows)
+    table(
+        ["figure", "start", "inbound", "abeam", "heard", "end"],
+        rows,
+    )
 }
 
 /// Where aircraft of a figure part, each part's own passes.
@@ -271,8 +311,8 @@ fn part_table(report: &Report) -> String {
             [
                 figure.id.clone(),
                 part.aircraft.join(" "),
-                list(&part.abeam_s),
-                maybe(figure.crosses_s),
+                list(part.abeam_s.iter().map(|s| clock(*s))),
+                figure.crosses_s.map_or_else(|| "-".into(), clock),
                 clock(part.end_s),
             ]
         })
@@ -283,15 +323,22 @@ fn part_table(report: &Report) -> String {
 fn block_table(report: &Report) -> String {
     let rows = report.blocks.iter().map(|block| {
         let slack = block.slack_s;
+        let chance = block.choice.chance;
         [
             block.id.clone(),
-            maybe(block.start_s),
+            maybe_within(block.start_s, block.start_spread_s),
             maybe(block.end_s),
             slack.map_or_else(|| "-".into(), |s| format!("{s:.1} s")),
-            block.version.into(),
+            chance.map_or_else(|| "-".into(), |chance| format!("{:.0} %", chance * 100.0)),
+            block.choice.version.into(),
         ]
     });
-    table(["block", "start", "end", "slack", "version"], rows)
+    let head = ["block", "start", "end", "slack", "chance", "version"];
+    let notes = report.blocks.iter().filter_map(|block| {
+        let because = block.choice.because.as_ref()?;
+        Some(format!("{}: {because}\n", block.id))
+    });
+    table(head, rows) + &notes.collect::<String>()
 }
 
 fn track_table(report: &Report, opened: &Opened) -> String {
@@ -301,7 +348,7 @@ fn track_table(report: &Report, opened: &Opened) -> String {
         let meets = of.meets.as_ref().map(|meet| meet.on.anchor.to_string());
         [
             track.id.clone(),
-            maybe(track.start_s),
+            maybe_within(track.start_s, track.start_spread_s),
             maybe(track.hit_s),
             maybe(track.end_s),
             miss.map_or_else(|| "-".into(), |s| format!("{s:.2} s")),
@@ -315,7 +362,7 @@ fn call_table(report: &Report) -> String {
     let rows = report.calls.iter();
     table(
         ["call", "at"],
-        rows.map(|call| [call.id.clone(), maybe(call.at_s)]),
+        rows.map(|call| [call.id.clone(), maybe_within(call.at_s, call.spread_s)]),
     )
 }
 
@@ -324,8 +371,8 @@ fn silence_table(report: &Report) -> String {
     let rows = rows.map(|(i, silence)| {
         [
             (i + 1).to_string(),
-            maybe(silence.start_s),
-            maybe(silence.end_s),
+            maybe_within(silence.start_s, silence.start_spread_s),
+            maybe_within(silence.end_s, silence.end_spread_s),
         ]
     });
     table(["silence", "start", "end"], rows)
@@ -339,14 +386,24 @@ fn maybe(s: Option<f64>) -> String {
     s.map_or_else(|| "-".into(), clock)
 }
 
-fn list(times: &[f64]) -> String {
-    match times {
-        [] => "-".into(),
-        times => times
-            .iter()
-            .map(|s| clock(*s))
-            .collect::<Vec<_>>()
-            .join(" "),
+/// A time and its spread: `2:27.4 ±6.3`.
+fn within(s: f64, spread_s: f64) -> String {
+    format!("{} ±{spread_s:.1}", clock(s))
+}
+
+fn maybe_within(s: Option<f64>, spread_s: Option<f64>) -> String {
+    match (s, spread_s) {
+        (Some(s), Some(spread_s)) => within(s, spread_s),
+        _ => maybe(s),
+    }
+}
+
+fn list(times: impl Iterator<Item = String>) -> String {
+    let times: Vec<String> = times.collect();
+    if times.is_empty() {
+        "-".into()
+    } else {
+        times.join(" ")
     }
 }
 

@@ -32,6 +32,9 @@ pub(super) fn subject(figure: &Figure, leg: &Leg) -> String {
 impl Begun<'_> {
     /// What the leg needs and does not get; of the `first` leg, also what its figure needs.
     pub fn needs(&self, first: bool) -> Vec<Fault> {
+        if self.leg.needs.is_none() && (self.figure.needs.is_none() || !first) {
+            return Vec::new();
+        }
         let id = &self.figure.id;
         let part = self.leg.part.as_deref();
         let of_leg = format!(

@@ -13,6 +13,8 @@ const SLOW: f64 = 20.0;
 const LITTLE_LOAD: f64 = 0.3;
 /// Slower than this nothing is flown, m/s.
 const HARDLY: f64 = 1.0;
+/// Below the speed of sound on any day, m/s.
+const SURELY_SUBSONIC: f64 = 200.0;
 /// Rounding does not bring a leg below the site, m.
 const BELOW: f64 = 0.01;
 
@@ -77,8 +79,8 @@ impl Craft {
         if height.is_nan() || height < -BELOW {
             return Some(Unflyable::BelowSite);
         }
-        let sound = air.at(Length::from_m(height)).sound.mps();
-        if speed.is_nan() || speed >= sound {
+        let supersonic = || speed >= air.at(Length::from_m(height)).sound.mps();
+        if speed.is_nan() || (speed > SURELY_SUBSONIC && supersonic()) {
             return Some(Unflyable::TooFast);
         }
         let load = load?;

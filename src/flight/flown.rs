@@ -52,6 +52,8 @@ pub struct FlownFigure {
     pub hush: Vec<(Span, Span)>,
     /// What its aircraft fly: one for those that fly as one, the first that of its first aircraft; never empty.
     pub parts: Vec<FlownPart>,
+    /// How much longer it takes because of a reposition put before it; `None` where none is.
+    pub reposition: Option<Span>,
 }
 
 /// What some of a figure's aircraft flew as one. All times are from the figure's start.
@@ -105,7 +107,7 @@ pub struct Step {
     pub seconds_per_mps: f64,
     /// Whether the crew's pace (fast or slow throughout) acts on it; not on holds.
     pub paced: bool,
-    /// One standard deviation of it, apart from pace and wind.
+    /// One standard deviation of it, apart from pace and the mean wind; gusts are in it.
     pub spread: Span,
     /// Whether it ends only when somebody decides so: the end of a hold.
     pub waits: bool,

@@ -1,14 +1,17 @@
 //! Flight: where the aircraft is and when.
 //!
 //! * [`air`]: the atmosphere and the speeds in it. [`wind`]: the wind in the site frame. [`metar`]: both from a report.
-//! * `speed`, `legs`, `track`: flying one leg. `path`: a figure's legs in order. `points`: what they meet. `hush`: what is heard.
+//! * `legs`: flying one leg, by `integrate`, to a `track`. `speed`, `craft`, `attitude`: what it flies with. `cannot`: why it cannot.
+//! * `path`: a figure's legs in order. `begins`: what is said of their beginnings. `reposition`: the way to where one begins.
+//! * `points`: what the legs meet. `hush`: what is heard. `gusts`: what they do to times.
 //! * [`arrival`]: from a place and a speed to crowd centre, and backwards.
-//! * [`fly`]: a list of figures, flown.
+//! * [`entries`]: what a profile flies, in order. [`fly`]: such a list, flown.
 //!
 //! The site frame: x along the display line, positive to the crowd's right of crowd centre; y away from
 //! the crowd from the crowd line; z above the site.
 //!
-//! Where a figure begins: at its hold; without one, where the aircraft's figure before it ended; after a
+//! Where a figure begins: at its hold; without one, where the aircraft's figure before it ended, or after a
+//! `reposition` where its run-in cannot begin there; after a
 //! figure that is only timed, or first of all, at its outermost gate, headed for centre. Flown mirrored,
 //! the sides of the crowd change, and so do the pilot's left and right. A figure without a hold is inbound
 //! from the start of the runs that lead to its first pass.
@@ -27,13 +30,16 @@ mod begins;
 mod cannot;
 mod craft;
 mod flown;
+mod gusts;
 mod hush;
 mod integrate;
 mod legs;
 pub mod metar;
 mod path;
 mod points;
+mod reposition;
 mod samples;
+mod sequence;
 mod speed;
 mod track;
 mod vector;
@@ -44,14 +50,17 @@ use std::collections::HashMap;
 
 pub use cannot::{CannotFly, Stop, Unflyable};
 pub use flown::{Entry, Flight, FlownFigure, FlownPart, FlownPoint, PathSample, Step};
+pub use sequence::{entries, left_out};
 
-use crate::show::{Day, Fault, Figure, Manner, Name, Part, PointName, Show};
+use crate::show::{Day, Fault, Figure, FlownWhere, Manner, Name, Part, PointName, Show};
 use crate::units::{Span, Speed};
 use air::Air;
 use apart::Course;
 use craft::Craft;
-use path::{FlownLeg, FlownLegs, Pilot, fly_legs};
+use gusts::Gusts;
+use path::{FlownLeg, FlownLegs, Pilot};
 use points::{Met, Way};
+use reposition::Repositioned;
 use track::{State, Track};
 use wind::Wind;
 use world::World;
@@ -60,26 +69,6 @@ use world::World;
 const OFF_LINE: f64 = 30.0;
 /// The wind change the sensitivity to wind is measured with, each way.
 const WIND_CHANGE: Speed = Speed::from_mps(1.0);
-
-/// The order of a profile as entries; empty if the show has no such profile. The second flying of a
-/// figure has the key `id#2`.
-pub fn entries(show: &Show, profile: &Name) -> Vec<Entry> {
-    let mut flown: HashMap<&Name, usize> = HashMap::new();
-    let order = show.profile(profile).map_or(&[][..], |found| &found.order);
-    let mut entries = Vec::new();
-    for figure in order {
-        let times = flown.entry(figure).or_insert(0);
-        let key = Entry::key_of(figure, *times);
-        *times += 1;
-        entries.push(Entry {
-            key,
-            figure: figure.clone(),
-            profile: profile.clone(),
-            mirrored: false,
-        });
-    }
-    entries
-}
 
 /// Flies the entries in order, in the day's air and wind, its report read into them. Every entry of a known figure gives a flown
 /// figure, as far as it could be flown; what could not be is in the faults.
@@ -96,6 +85,7 @@ pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
             line: show.site.line_distance.m(),
             craft: Craft::of(None),
         },
+        gusts: Gusts::on(&day),
         pilots: HashMap::new(),
         faults: unread.into_iter().collect(),
     };
@@ -130,6 +120,7 @@ pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
 struct Crew<'a> {
     show: &'a Show,
     world: World,
+    gusts: Gusts,
     pilots: HashMap<Name, Pilot>,
     faults: Vec<Fault>,
 }
@@ -146,17 +137,28 @@ impl Crew<'_> {
                 ..world.clone()
             };
             let pilot = pilot.unwrap_or(Pilot::NEW);
-            fly_legs(&world, figure, &course.legs, entry.mirrored, pilot)
+            reposition::fly_from(&world, figure, &course.legs, entry.mirrored, pilot)
         };
-        let crossing = apart::meet(figure, &mut courses, |course| fly_in(&self.world, course));
+        let crossing = apart::meet(figure, &mut courses, |course| {
+            fly_in(&self.world, course).flown
+        });
         self.faults.extend(crossing.err());
-        let in_world = |world: &World| -> Vec<FlownLegs> {
-            courses.iter().map(|course| fly_in(world, course)).collect()
-        };
-        let mut flown = in_world(&self.world);
+        let mut repositioned = None;
+        let mut flown: Vec<FlownLegs> = Vec::new();
+        for course in &courses {
+            let Repositioned {
+                flown: mut legs,
+                reposition,
+            } = fly_in(&self.world, course);
+            if let Some(reposition) = reposition {
+                self.faults.push(reposition.advice(figure));
+                repositioned = repositioned.or(Some(reposition.by));
+            }
+            self.faults.append(&mut legs.remarks);
+            flown.push(legs);
+        }
         let whole = flown.iter().all(|flown| flown.fault.is_none());
         for (course, flown) in courses.iter().zip(&mut flown) {
-            self.faults.append(&mut flown.remarks);
             self.faults.extend(flown.fault.take());
             self.leave(&course.aircraft, flown.pilot);
         }
@@ -172,9 +174,15 @@ impl Crew<'_> {
                 wind: self.world.wind.with_more_along(change),
                 ..self.world.clone()
             };
-            points::of_parts(figure, &courses, &in_world(&world), false, &mut Vec::new())
+            let flown: Vec<FlownLegs> = courses
+                .iter()
+                .map(|course| fly_in(&world, course).flown)
+                .collect();
+            points::of_parts(figure, &courses, &flown, false, &mut Vec::new())
         };
         let slower_and_faster = [in_wind(-WIND_CHANGE), in_wind(WIND_CHANGE)];
+        let mut points = flown_points(&met, &slower_and_faster, figure.spread);
+        self.gusts.widen(&mut points, &met);
         let abeam: Vec<&Met> = met.iter().filter(|met| is_abeam(met)).collect();
         let heard_after = abeam
             .iter()
@@ -187,7 +195,7 @@ impl Crew<'_> {
             id: figure.id.clone(),
             aircraft: figure.aircraft.clone(),
             heard_after,
-            hush: self.hush(figure, first_abeam, &flown),
+            hush: self.hush(figure, first_abeam, &courses, &flown),
             parts: parts
                 .map(|((course, flown), passes)| FlownPart {
                     aircraft: course.aircraft.clone(),
@@ -196,7 +204,8 @@ impl Crew<'_> {
                     path: samples::path(&flown.legs),
                 })
                 .collect(),
-            points: flown_points(&met, &slower_and_faster, figure.spread),
+            reposition: repositioned,
+            points,
         }
     }
 
@@ -252,7 +261,7 @@ impl Crew<'_> {
             key: entry.key.clone(),
             id: figure.id.clone(),
             aircraft: figure.aircraft.clone(),
-            hush: self.hush(figure, times.first().copied(), &[]),
+            hush: self.hush(figure, times.first().copied(), &[], &[]),
             heard_after: vec![heard; times.len().min(usize::from(u8::MAX))],
             parts: vec![FlownPart {
                 aircraft: figure.aircraft.clone(),
@@ -260,6 +269,7 @@ impl Crew<'_> {
                 ends: takes,
                 path: Vec::new(),
             }],
+            reposition: None,
             points: flown_points(&points, &[], figure.spread),
         }
     }
@@ -276,6 +286,7 @@ impl Crew<'_> {
         &mut self,
         figure: &Figure,
         first_abeam: Option<Span>,
+        courses: &[Course],
         flown: &[FlownLegs],
     ) -> Vec<(Span, Span)> {
         match (figure.hush, first_abeam) {
@@ -289,10 +300,10 @@ impl Crew<'_> {
                 Vec::new()
             }
             (None, _) => {
-                let range = hush::loud_within(self.world.line, self.show.hush_above);
-                let hushes = flown.iter().flat_map(|flown| {
+                let hushes = courses.iter().zip(flown).flat_map(|(course, flown)| {
+                    let too_loud = hush::TooLoud::of(self.show, &course.aircraft);
                     let tracks: Vec<&Track> = flown.legs.iter().map(|leg| &leg.track).collect();
-                    hush::hush(&self.world.air, &tracks, range)
+                    hush::hush(&self.world.air, &tracks, &too_loud)
                 });
                 hush::together(hushes.collect())
             }
@@ -300,7 +311,7 @@ impl Crew<'_> {
     }
 
     /// Advises where a figure comes from the other side than it says, passes off the display line, or
-    /// goes where the site does not permit it.
+    /// goes behind the crowd line without saying so.
     fn advise(
         &mut self,
         figure: &Figure,
@@ -342,13 +353,12 @@ impl Crew<'_> {
                     .push(Fault::advice(figure.at.clone(), message).help(help));
             }
         }
-        let site = &self.show.site;
         let over = |leg: &&FlownLeg| leg.track.every(samples::STEP).any(|state| state.y() < 0.0);
-        if !(site.overhead || site.behind_crowd)
+        if figure.flown == FlownWhere::Before
             && let Some(leg) = flown.iter().flat_map(|flown| &flown.legs).find(over)
         {
             let message = format!("a leg of \"{}\" goes behind the crowd line", figure.id);
-            let help = "the site does not permit it: turn away from the crowd";
+            let help = "turn away from the crowd; or, if it is meant, write flown = \"behind crowd\" or \"overhead\", which the site must permit";
             self.faults
                 .push(Fault::advice(leg.at.clone(), message).help(help));
         }

@@ -94,7 +94,7 @@ struct Flying<'a> {
 /// Where an aircraft is between two legs.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Here {
-    state: State,
+    pub state: State,
     attitude: Attitude,
     /// Whether it moves; if not, only the direction of its velocity counts.
     moves: bool,

@@ -227,6 +227,17 @@ impl Pace {
         }
     }
 
+    /// The same for a leg that stays where it is `here`: a speed held is one true airspeed.
+    pub fn at_one_height(self, here: &Conditions) -> Pace {
+        match self {
+            Pace::Set(law) if law.ramp() == 0.0 => match here.true_airspeed(law.at(0.0)) {
+                Ok(speed) => Pace::Set(SpeedLaw::held(Airspeed::True(Speed::from_mps(speed)))),
+                Err(_) => self,
+            },
+            _ => self,
+        }
+    }
+
     /// The same, as it is named.
     pub fn named(&self, t: f64, speed: f64) -> Airspeed {
         match self {

@@ -62,6 +62,14 @@ impl Track {
         self.rest.push(state);
     }
 
+    /// The same, all of it `s` seconds later.
+    pub fn later_by(&mut self, s: f64) {
+        self.first.t += s;
+        for state in &mut self.rest {
+            state.t += s;
+        }
+    }
+
     pub fn start(&self) -> &State {
         &self.first
     }
@@ -113,8 +121,17 @@ impl Track {
         let step = if still { duration } else { step };
         // Rounding does not make one more of them, next to the end.
         let whole = (duration / step - 1e-6).ceil().max(0.0) as usize;
+        let mut before = &self.first;
+        let mut rest = self.rest.as_slice();
         (0..whole)
-            .map(move |i| self.at(self.first.t + i as f64 * step))
+            .map(move |i| {
+                let t = self.first.t + i as f64 * step;
+                while let Some((next, later)) = rest.split_first().filter(|(next, _)| next.t < t) {
+                    (before, rest) = (next, later);
+                }
+                rest.first()
+                    .map_or(*before, |after| between(before, after, t))
+            })
             .chain(std::iter::once(*self.end()))
     }
 }

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::show::{Name, PointName};
+use crate::sound::Course;
 use crate::units::{Gain, Instant, Span};
 
 /// Something that happened, in the leader's order.
@@ -243,6 +244,15 @@ pub enum Act {
         entry: Span,
         /// How long it takes to come in.
         fade_in: Span,
+        /// How it is played through from there.
+        course: Course,
+    },
+    /// A track that sounds, or is fixed to, is played through another way from then on.
+    Turn {
+        /// Index in the show's tracks.
+        track: usize,
+        /// All of its way, from its start.
+        course: Course,
     },
     /// A track goes out.
     Fade {

@@ -130,7 +130,8 @@ fn draw_track(
         width: area.width.saturating_sub(2),
         ..below(area, 1)
     };
-    let meet = naming::meet(scene, index).unwrap_or_default();
+    let meet = naming::meet(scene, index).or_else(|| naming::way(scene.session, index));
+    let meet = meet.unwrap_or_default();
     let lines = wrap(&meet, usize::from(inner.width));
     let most = inner.height.saturating_sub(1);
     let rows = (lines.len().min(usize::from(u16::MAX)) as u16).min(most);

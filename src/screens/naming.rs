@@ -1,7 +1,7 @@
 //! The words for what a session tells: things to come, states, lateness, meets.
 
 use super::facts::Scene;
-use crate::live::session::{Aloft, LEAD, Next, NextKind};
+use crate::live::session::{Aloft, Next, NextKind};
 use crate::live::{CueState, Mode, PointOf, Session};
 use crate::show::{Anchor, Go, Name, PointName};
 use crate::timeline::{CueTime, Expected, Meeting};
@@ -30,7 +30,7 @@ pub(super) fn which(session: &Session, next: &Next) -> String {
         NextKind::Call(i) => show
             .calls
             .get(*i)
-            .map(|call| format!("{}: {}", call.who, call.text)),
+            .map(|call| format!("{}: {}", call.who, session.call_text(*i))),
         NextKind::Silence(_) => Some("nobody speaks".into()),
         NextKind::Point { key, .. } => Some(figure_name(session, key)),
     }
@@ -157,7 +157,10 @@ pub(super) fn meet(scene: &Scene, track: usize) -> Option<String> {
     };
     let Some(meeting) = laid.meeting else {
         return Some(match laid.starts {
-            CueTime::Held => format!("hit {} waits for {on}: the show is held up", meets.hit),
+            CueTime::Held => {
+                let held = format!("hit {} waits for {on}: the show is held up", meets.hit);
+                way(session, track).map_or(held.clone(), |way| format!("{held}; {way}"))
+            }
             _ => format!("hit {} has nothing to meet: {on} is not flown", meets.hit),
         });
     };
@@ -181,6 +184,7 @@ pub(super) fn meet(scene: &Scene, track: usize) -> Option<String> {
         }
     };
     let mut parts = vec![said];
+    parts.extend(way(session, track));
     if matches!(
         cue.state,
         CueState::Ahead | CueState::Due | CueState::Running
@@ -211,14 +215,54 @@ fn sureness(
     if inbound.is_some_and(|inbound| inbound.at > session.now()) {
         parts.push("provisional until inbound".into());
     }
-    let fixed = meeting.start - LEAD;
-    let word = if fixed > session.now() {
-        "fixed from"
-    } else {
-        "fixed since"
+    let fixed = |what: &str, at: Instant| {
+        let word = if at > session.now() { "from" } else { "since" };
+        format!("{what} {word} {}", scene.clock.text(at, 1))
     };
-    parts.push(format!("{word} {}", scene.clock.text(fixed, 1)));
+    let bars = meeting.rounds_fixed_from;
+    let bars = bars.filter(|at| *at != meeting.fixed_from && *at > session.now());
+    parts.extend(bars.map(|at| fixed("bars fixed", at)));
+    parts.push(fixed("fixed", meeting.fixed_from));
     parts
+}
+
+/// How a track that does not play as written goes on: `six more bars, then 0.8 % slower`.
+pub(super) fn way(session: &Session, track: usize) -> Option<String> {
+    let cue = session.tracks().get(track)?;
+    let laid = session.layout().tracks.get(track)?;
+    if matches!(cue.state, CueState::Done | CueState::Dropped) {
+        return None;
+    }
+    if cue.vamping {
+        return Some("goes round until the show goes on".into());
+    }
+    let bars = match session.bars_to_come(track) {
+        0 => None,
+        1 => Some("one more bar".to_owned()),
+        count => Some(format!("{} more bars", counted(count))),
+    };
+    let bent = bent(laid.course.last_rate());
+    match (bars, bent) {
+        (Some(bars), Some(bent)) => Some(format!("{bars}, {bent}")),
+        (bars, bent) => bars.or(bent),
+    }
+}
+
+/// `0.8 % slower`; nothing for a rate nobody would hear.
+fn bent(rate: f64) -> Option<String> {
+    let percent = (rate - 1.0) * 100.0;
+    let word = if percent < 0.0 { "slower" } else { "faster" };
+    (percent.abs() >= 0.05).then(|| format!("{:.1} % {word}", percent.abs()))
+}
+
+/// A number in words up to twelve.
+fn counted(count: u32) -> String {
+    const WORDS: [&str; 13] = [
+        "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten",
+        "eleven", "twelve",
+    ];
+    let word = WORDS.get(count as usize);
+    word.map_or_else(|| count.to_string(), |word| (*word).to_owned())
 }
 
 /// ` ±1.2 s` for a point of flight; nothing for what is not flown.
@@ -289,5 +333,13 @@ mod tests {
         assert_eq!(lateness(Instant::from_s(100.4), planned), "on time");
         assert_eq!(lateness(Instant::from_s(175.0), planned), "1:15 late");
         assert_eq!(lateness(Instant::from_s(100.0), None), "not planned");
+    }
+
+    #[test]
+    fn a_bend_is_said_in_words() {
+        assert_eq!(bent(0.992).as_deref(), Some("0.8 % slower"));
+        assert_eq!(bent(1.0103).as_deref(), Some("1.0 % faster"));
+        assert_eq!(bent(1.0002), None);
+        assert_eq!((counted(6), counted(13)), ("six".into(), "13".into()));
     }
 }

@@ -11,6 +11,7 @@ use super::naming;
 use super::overlay::frame;
 use super::text::{cut, put};
 use super::theme::Styles;
+use crate::flight;
 use crate::live::session::{Flying, Orphan};
 use crate::live::{CueState, Session, What};
 use crate::show::{Name, Side};
@@ -167,13 +168,21 @@ impl Programme {
                 ("programme", lines.collect(), self.at, [MORE_KEYS, KEYS])
             }
             Step::Figures(i) => {
-                let lines = show.figures.iter().map(|figure| figure.name.clone());
+                let lines = show.figures.iter().map(|figure| {
+                    let permitted = show.site.permits(figure);
+                    let word = if permitted {
+                        ""
+                    } else {
+                        ": not permitted here"
+                    };
+                    format!("{}{word}", figure.name)
+                });
                 let keys = ["↑ ↓ choose   Enter this one", "Esc back"];
                 ("put in which figure?", lines.collect(), *i, keys)
             }
             Step::Profiles(i) => {
                 let lines = show.profiles.iter().map(|profile| {
-                    let count = profile.order.len();
+                    let count = flight::entries(show, &profile.name).len();
                     format!("{}, {count} figures", profile.name)
                 });
                 let keys = ["↑ ↓ choose   Enter this one", "Esc back"];

@@ -49,6 +49,7 @@ fn version_word(version: Version) -> &'static str {
     match version {
         Version::Full => "full text",
         Version::Short => "short text",
+        Version::LeftOut => "left out",
     }
 }
 

@@ -79,7 +79,7 @@ fn draw_title(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buffer) {
                 Some(at) => format!("in {}", to_go(at - session.now())),
                 None => "now".into(),
             };
-            let text = format!(" CALL {when}, {}: {} ", call.who, call.text);
+            let text = format!(" CALL {when}, {}: {} ", call.who, session.call_text(i));
             (text, styles.urgent)
         }
     };
@@ -366,14 +366,15 @@ fn music_words(scene: &Scene, index: usize, facts: &TrackFacts) -> String {
     if facts.loaded < 1.0 {
         parts.push(format!("decoded {:.0} %", facts.loaded * 100.0));
     }
-    let head = session.playhead(index);
-    let hit = track
+    let next = track
         .hits
         .iter()
-        .find(|(_, at)| head.is_none_or(|head| *at > head));
-    if let (Some((name, at)), Some(head)) = (hit, head) {
-        parts.push(format!("hit {name} in {}", to_go(*at - head)));
+        .filter_map(|(name, place)| Some((name, session.heard_at(index, *place)?)))
+        .min_by_key(|(_, at)| *at);
+    if let Some((name, at)) = next {
+        parts.push(format!("hit {name} in {}", to_go(at - session.now())));
     }
+    parts.extend(naming::way(session, index));
     if let Some(meeting) = session.layout().tracks[index].meeting {
         let miss = meeting.miss.abs().s();
         parts.push(match (meeting.met, meeting.miss > Span::ZERO) {
@@ -381,6 +382,11 @@ fn music_words(scene: &Scene, index: usize, facts: &TrackFacts) -> String {
             (false, true) => format!("misses by {miss:.1} s late"),
             (false, false) => format!("misses by {miss:.1} s early"),
         });
+        let bars = meeting.rounds_fixed_from.filter(|at| *at > session.now());
+        let fixed = bars.unwrap_or(meeting.fixed_from);
+        if session.playhead(index).is_some() && fixed > session.now() {
+            parts.push(format!("fixed from {}", scene.clock.text(fixed, 0)));
+        }
     }
     parts.join(", ")
 }

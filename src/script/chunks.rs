@@ -33,6 +33,7 @@ impl Chunk<'_> {
         let initial = self.core != "I" && self.core.chars().count() == 1 && is_upper(self.core);
         let dotted = self.core.contains('.') && initials(self.core).is_some();
         let short_form = short_form(self.core).is_some_and(|full| full != "et cetera");
+        let short_form = short_form || self.core == "St";
         self.closing.starts_with('.')
             && !self.closing.starts_with("..")
             && (self.counts || initial || dotted || short_form)
@@ -61,7 +62,12 @@ impl Chunk<'_> {
 
     /// Whether what follows can belong to it: `600` and `kt`, but not `600.` and `kt`.
     pub(super) fn open(&self) -> bool {
-        self.closing.is_empty() && !self.dash && !self.paragraph
+        (self.closing.is_empty() || self.short()) && !self.dash && !self.paragraph
+    }
+
+    /// Whether it may be a name: `Mk`, `Elizabeth`, but not `of` or `617`.
+    pub(super) fn is_name(&self) -> bool {
+        self.core.chars().next().is_some_and(char::is_uppercase)
     }
 }
 
@@ -91,8 +97,8 @@ pub(super) fn chunks(text: &str) -> Vec<Chunk<'_>> {
         if let Some(start) = start.take() {
             let chunk = chunk(text, start..end, dash);
             if let Some(last) = chunks.last_mut() {
-                last.counts = last.core == "No"
-                    && last.closing == "."
+                last.counts = matches!(last.core, "No" | "Nos")
+                    && matches!(last.closing, "." | "")
                     && chunk.core.starts_with(|c: char| c.is_ascii_digit());
             }
             chunks.push(chunk);
@@ -112,8 +118,10 @@ fn between_digits(text: &str, i: usize, dash: char) -> bool {
 
 fn chunk(text: &str, range: Range<usize>, dash: bool) -> Chunk<'_> {
     let written = text[range.clone()].trim_end_matches(['–', '—']);
-    let of_word =
-        |c: char| c.is_alphanumeric() || matches!(c, '£' | '$' | '€' | '&' | '+' | '%' | '°');
+    let of_word = |c: char| {
+        c.is_alphanumeric()
+            || matches!(c, '£' | '$' | '€' | '&' | '+' | '%' | '°' | '½' | '¼' | '¾')
+    };
     let first = written.find(of_word);
     let (opening, rest) = written.split_at(first.unwrap_or(written.len()));
     // A minus sign or an apostrophe before digits belongs to the number.

@@ -2,9 +2,13 @@
 
 use std::ops::Range;
 
-use super::chunks::{Chunk, Pause, chunks, is_upper};
-use super::number::{all_digits, cardinal, decade, digits, numeral, ordinal, year};
+use super::chunks::{Chunk, Pause, chunks};
+use super::dates::{clock, four_digits, is_month, ordinal_day};
+use super::designations::{fraction, mixed, numbered, registration, roman};
+use super::number::{all_digits, cardinal, digits, numeral, year};
+use super::syllables::{Load, load, respelt};
 use super::symbols::{currency, initials, short_form, unit};
+use crate::show::Pronunciation;
 
 /// The text as a narrator says it. Punctuation stays; each line break becomes a space, each empty line
 /// a line break.
@@ -15,7 +19,7 @@ use super::symbols::{currency, initials, short_form, unit};
 /// ```
 pub fn spoken(text: &str) -> String {
     let mut out = String::with_capacity(text.len() * 2);
-    for part in parts(text) {
+    for part in parts(text, &[]) {
         if !out.is_empty() && !out.ends_with('\n') {
             out.push(' ');
         }
@@ -39,6 +43,8 @@ pub(super) struct Part<'t> {
     pub(super) range: Range<usize>,
     /// The words said.
     pub(super) said: String,
+    /// What they come to.
+    pub(super) load: Load,
     pub(super) pause: Pause,
     opening: &'t str,
     closing: &'t str,
@@ -46,29 +52,34 @@ pub(super) struct Part<'t> {
     dash: bool,
 }
 
-/// Splits a text into what is said.
-pub(super) fn parts(text: &str) -> Vec<Part<'_>> {
+/// Splits a text into what is said; hard names as `hard` says them.
+pub(super) fn parts<'t>(text: &'t str, hard: &[&Pronunciation]) -> Vec<Part<'t>> {
     let chunks = chunks(text);
     let mut parts: Vec<Part<'_>> = Vec::with_capacity(chunks.len());
-    let mut rest = chunks.as_slice();
-    while let Some((chunk, after)) = rest.split_first() {
-        let taken = match chunk.core {
-            "" => Vec::new(),
-            _ => say(chunk, after),
+    let mut at = 0;
+    while let Some((chunk, after)) = chunks.get(at..).and_then(<[_]>::split_first) {
+        let before = at.checked_sub(1).and_then(|i| chunks.get(i));
+        let (said, load, taken) = match pronounced(&chunks[at..], hard) {
+            Some(pronounced) => pronounced,
+            None => {
+                let words = match chunk.core {
+                    "" => Vec::new(),
+                    _ => say(before, chunk, after),
+                };
+                let said = words.join(" ");
+                let load = load(&said);
+                (said, load, words.len())
+            }
         };
-        let Some((last, said)) = taken
-            .last()
-            .zip(Some(&taken))
-            .map(|(last, said)| (last.1, said))
-        else {
+        let Some(last) = taken.checked_sub(1).and_then(|more| chunks.get(at + more)) else {
             silent(chunk, parts.last_mut());
-            rest = after;
+            at += 1;
             continue;
         };
-        let words: Vec<&str> = said.iter().map(|(word, _)| word.as_str()).collect();
         parts.push(Part {
             range: chunk.range.start..last.range.end,
-            said: words.join(" "),
+            said,
+            load,
             pause: last.pause(),
             opening: chunk.opening,
             closing: match last.short() {
@@ -77,7 +88,7 @@ pub(super) fn parts(text: &str) -> Vec<Part<'_>> {
             },
             dash: last.dash,
         });
-        rest = rest.get(said.len()..).unwrap_or_default();
+        at += taken;
     }
     parts
 }
@@ -95,34 +106,110 @@ fn silent(chunk: &Chunk<'_>, before: Option<&mut Part<'_>>) {
 
 /// What is said of this chunk and perhaps of those after it that belong to it, one entry for each.
 /// Nothing if it is silent.
-fn say<'c, 't>(chunk: &'c Chunk<'t>, after: &'c [Chunk<'t>]) -> Vec<(String, &'c Chunk<'t>)> {
+fn say(before: Option<&Chunk<'_>>, chunk: &Chunk<'_>, after: &[Chunk<'_>]) -> Vec<String> {
     let next = after.first().filter(|_| chunk.open());
-    let next_unit = |one| next.and_then(|next| Some((unit(next.core, one)?, next)));
+    if let Some(said) = next.and_then(|next| together(chunk.core, next.core)) {
+        return said.into();
+    }
     if let Some(amount) = Amount::read(chunk.core) {
-        let one = amount.is_one();
-        if let Some((unit, next)) = next_unit(one) {
-            return vec![(amount.counted(), chunk), (unit.to_owned(), next)];
+        if let Some(unit) = next.and_then(|next| unit(next.core, amount.is_one())) {
+            return vec![amount.counted(), unit.to_owned()];
         }
-        return vec![(amount.alone(), chunk)];
+        let day = before.is_some_and(|before| before.open() && is_month(before.core));
+        return vec![match ordinal_day(chunk.core).filter(|_| day) {
+            Some(day) => format!("the {day}"),
+            None => amount.alone(),
+        }];
     }
     if let Some(sum) = sum(chunk.core) {
         let large = next.filter(|next| matches!(next.core, "million" | "billion" | "thousand"));
         return match large {
-            Some(next) => vec![
-                (sum.amount, chunk),
-                (format!("{} {}", next.core, sum.many), next),
-            ],
-            None => vec![(format!("{} {}{}", sum.amount, sum.name, sum.rest), chunk)],
+            Some(next) => vec![sum.amount, format!("{} {}", next.core, sum.many)],
+            None => vec![format!("{} {}{}", sum.amount, sum.name, sum.rest)],
         };
     }
-    let said = match chunk.counts {
-        true => "number".to_owned(),
-        false => word(chunk.core),
+    // `I` and `V` alone are a word and a letter, but for a mark.
+    let marked =
+        |before: &Chunk<'_>| matches!(before.core, "Mk" | "Mark" | "Type" | "Series" | "Phase");
+    let numbered = before.is_some_and(|before| {
+        before.open() && before.is_name() && (chunk.core.len() > 1 || marked(before))
+    });
+    let said = match roman(chunk.core).filter(|_| numbered) {
+        Some(number) => cardinal(number),
+        None if chunk.counts => "number".to_owned(),
+        None => word(chunk.core, next.is_some_and(|next| next.is_name())),
     };
     if said.is_empty() {
-        return Vec::new();
+        Vec::new()
+    } else {
+        vec![said]
     }
-    vec![(said, chunk)]
+}
+
+/// Two chunks that are said otherwise than each by itself: `6 June`, `1940 hrs`, `7.30 pm`, `617 Squadron`.
+fn together(this: &str, next: &str) -> Option<[String; 2]> {
+    if is_month(next)
+        && let Some(day) = ordinal_day(this)
+    {
+        return Some([format!("the {day}"), format!("of {next}")]);
+    }
+    // `1500 hours` may be a pilot's; `1945 hours` is a time of day.
+    let of_day = this.starts_with('0') || !this.ends_with("00");
+    if (matches!(next, "hrs" | "hours") && of_day || matches!(next, "local" | "zulu"))
+        && let Some(time) = four_digits(this)
+    {
+        let next = if next == "hrs" { "hours" } else { next };
+        return Some([time, next.to_owned()]);
+    }
+    if let "am" | "pm" | "a.m" | "p.m" = next
+        && let Some(time) = clock(&this.replace('.', ":"))
+    {
+        return Some([time, next.replace('m', " m").replace('.', "")]);
+    }
+    if let "Squadron" | "Sqn" | "Sqdn" = next
+        && this.len() == 3
+        && all_digits(this)
+    {
+        return Some([digits(this).replace("zero", "oh"), "squadron".to_owned()]);
+    }
+    None
+}
+
+/// A hard name at the beginning of these chunks: how it is said, what that comes to, and how many chunks it takes.
+/// The longest wins, and of two as long the first.
+fn pronounced(chunks: &[Chunk<'_>], hard: &[&Pronunciation]) -> Option<(String, Load, usize)> {
+    let fits = |name: &&&Pronunciation| {
+        let words = name.written.split_whitespace().count();
+        let written = name.written.split_whitespace();
+        let here = chunks.iter().zip(written).enumerate();
+        let same = here.filter(|(i, (chunk, word))| {
+            let core = if i + 1 == words {
+                owner(chunk.core)
+            } else {
+                chunk.core
+            };
+            let joined = i + 1 == words || chunk.open();
+            joined && core.to_lowercase() == word.to_lowercase()
+        });
+        words > 0 && same.count() == words
+    };
+    let name = hard
+        .iter()
+        .rev()
+        .filter(fits)
+        .max_by_key(|name| name.written.len())?;
+    let taken = name.written.split_whitespace().count();
+    let last = chunks.get(taken - 1)?;
+    let owns = &last.core[owner(last.core).len()..];
+    let load = name.said.split_whitespace().map(respelt).sum();
+    Some((format!("{}{owns}", name.said), load, taken))
+}
+
+/// `Tarnwing` of `Tarnwing's`.
+fn owner(core: &str) -> &str {
+    core.strip_suffix("'s")
+        .or_else(|| core.strip_suffix("’s"))
+        .unwrap_or(core)
 }
 
 /// A number, or a range of two.
@@ -190,6 +277,18 @@ fn sum(core: &str) -> Option<Sum> {
     let sign = core.chars().next()?;
     let many = currency(sign, false)?;
     let number = &core[sign.len_utf8()..];
+    let scales = [("bn", " billion"), ("m", " million"), ("k", " thousand")];
+    let scaled = scales
+        .iter()
+        .find_map(|(suffix, scale)| Some((number.strip_suffix(suffix)?, *scale)));
+    if let Some((number, scale)) = scaled {
+        return Some(Sum {
+            amount: numeral(number)? + scale,
+            name: many,
+            many,
+            rest: String::new(),
+        });
+    }
     let (whole, rest) = match number.split_once('.') {
         Some((whole, part)) if part.len() == 2 && all_digits(part) && part != "00" => {
             (whole, format!(" {}", cardinal(part.parse().ok()?)))
@@ -205,91 +304,38 @@ fn sum(core: &str) -> Option<Sum> {
     })
 }
 
-/// A word by itself; empty if it is silent.
-fn word(core: &str) -> String {
-    if let Some(full) = short_form(core) {
-        return full.to_owned();
-    }
-    if let Some(letters) = initials(core) {
-        return letters;
-    }
+/// A word by itself, and whether a name follows it; empty if it is silent.
+fn word(core: &str, before_name: bool) -> String {
     match core {
         "&" => return "and".into(),
         "+" => return "plus".into(),
         "°" => return "degrees".into(),
         "%" => return "percent".into(),
+        "St" => return if before_name { "saint" } else { "street" }.into(),
         _ => {}
     }
-    if !core.contains(|c: char| c.is_ascii_digit()) {
-        let said = core.contains(char::is_alphabetic);
-        return if said { core.to_owned() } else { String::new() };
+    if let Some(full) = short_form(core) {
+        return full.to_owned();
+    }
+    if let Some(letters) = initials(core).or_else(|| registration(core)) {
+        return letters;
+    }
+    if !core.contains(|c: char| c.is_numeric()) {
+        let numbered = core.strip_prefix("Mk").and_then(roman);
+        return match numbered {
+            Some(number) => format!("mark {}", cardinal(number)),
+            None if core.contains(char::is_alphabetic) => core.to_owned(),
+            None => String::new(),
+        };
     }
     clock(core)
+        .or_else(|| fraction(core))
         .or_else(|| numbered(core))
         .or_else(|| measured(core))
         .unwrap_or_else(|| mixed(core))
 }
 
-/// `19:40`, `7:05pm`, `19:40:10`.
-fn clock(core: &str) -> Option<String> {
-    let end = core
-        .find(|c: char| !(c.is_ascii_digit() || c == ':'))
-        .unwrap_or(core.len());
-    let (time, half) = core.split_at(end);
-    let half = match half {
-        "" => "",
-        "am" => " a m",
-        "pm" => " p m",
-        _ => return None,
-    };
-    let parts: Vec<&str> = time.split(':').collect();
-    let fits = |text: &str, most: u64| {
-        let number: u64 = text.parse().ok().filter(|number| *number <= most)?;
-        ((1..=2).contains(&text.len()) && all_digits(text)).then_some(number)
-    };
-    let ([hour, minute] | [hour, minute, _]) = parts[..] else {
-        return None;
-    };
-    let (hour, minute) = (
-        fits(hour, 24)?,
-        fits(minute, 59).filter(|_| minute.len() == 2)?,
-    );
-    let minute = match minute {
-        0 if !half.is_empty() => String::new(),
-        0 if (1..=12).contains(&hour) => " o'clock".into(),
-        0 => " hundred".into(),
-        1..10 => format!(" oh {}", cardinal(minute)),
-        _ => format!(" {}", cardinal(minute)),
-    };
-    let second = match parts.get(2) {
-        Some(second) => match fits(second, 59).filter(|_| second.len() == 2)? {
-            0 => String::new(),
-            1 => " and one second".into(),
-            second => format!(" and {} seconds", cardinal(second)),
-        },
-        None => String::new(),
-    };
-    Some(format!("{}{minute}{second}{half}", cardinal(hour)))
-}
-
-/// `21st`, `1940s`, `'40s`.
-fn numbered(core: &str) -> Option<String> {
-    let body = core.trim_start_matches(['\'', '’']);
-    let end = body.find(|c: char| !c.is_ascii_digit())?;
-    let (number, ending) = body.split_at(end);
-    let value: u64 = number.parse().ok()?;
-    match ending {
-        "st" | "nd" | "rd" | "th" if body == core => Some(ordinal(value)),
-        "s" | "'s" | "’s"
-            if value.is_multiple_of(10) && matches!(number.len(), 2 | 4) && value > 0 =>
-        {
-            Some(decade(value))
-        }
-        _ => None,
-    }
-}
-
-/// A number with its unit written to it: `600kt`, `10-15kt`, `24°C`, `5%`.
+/// A number with its unit written to it: `600kt`, `10-15kt`, `24°C`, `5%`, `500k`.
 fn measured(core: &str) -> Option<String> {
     let end = core
         .char_indices()
@@ -298,48 +344,10 @@ fn measured(core: &str) -> Option<String> {
         .map(|(i, c)| i + c.len_utf8())?;
     let (number, rest) = core.split_at(end);
     let amount = Amount::read(number)?;
-    Some(format!(
-        "{} {}",
-        amount.counted(),
-        unit(rest, amount.is_one())?
-    ))
-}
-
-/// Anything else with digits in it, run by run: `F-16`, `Mk2`, `3/4`.
-fn mixed(core: &str) -> String {
-    let mut words: Vec<String> = Vec::new();
-    let mut rest = core;
-    while let Some(first) = rest.chars().next() {
-        let kind = |c: char| {
-            (
-                c.is_ascii_digit(),
-                c.is_alphabetic() || matches!(c, '\'' | '’'),
-            )
-        };
-        let end = rest
-            .find(|c: char| kind(c) != kind(first))
-            .unwrap_or(rest.len());
-        let (run, after) = rest.split_at(end);
-        match kind(first) {
-            (true, _) => words.push(numeral(run).unwrap_or_else(|| digits(run))),
-            (_, true) if run.len() <= 3 && is_upper(run) => {
-                words.extend(run.chars().map(String::from));
-            }
-            (_, true) => {
-                let run = run.trim_matches(['\'', '’']);
-                if !run.is_empty() {
-                    words.push(short_form(run).unwrap_or(run).to_owned());
-                }
-            }
-            _ => words.extend(run.chars().filter_map(|c| match c {
-                '&' => Some("and".to_owned()),
-                '+' => Some("plus".to_owned()),
-                '%' => Some("percent".to_owned()),
-                '°' => Some("degrees".to_owned()),
-                _ => None,
-            })),
-        }
-        rest = after;
-    }
-    words.join(" ")
+    let unit = match rest {
+        "k" => "thousand",
+        "bn" => "billion",
+        rest => unit(rest, amount.is_one())?,
+    };
+    Some(format!("{} {unit}", amount.counted()))
 }

@@ -1,7 +1,7 @@
 //! What is written short and said in full: units, ranks, initials.
 
 /// Units after a number: written, said of one, said of several.
-const UNITS: [(&str, &str, &str); 57] = [
+const UNITS: [(&str, &str, &str); 74] = [
     ("kt", "knot", "knots"),
     ("kts", "knot", "knots"),
     ("kn", "knot", "knots"),
@@ -59,10 +59,27 @@ const UNITS: [(&str, &str, &str); 57] = [
     ("C", "degree Celsius", "degrees Celsius"),
     ("am", "a m", "a m"),
     ("pm", "p m", "p m"),
+    ("KT", "knot", "knots"),
+    ("KTS", "knot", "knots"),
+    ("FT", "foot", "feet"),
+    ("MPH", "mile an hour", "miles an hour"),
+    ("RPM", "revolution a minute", "revolutions a minute"),
+    ("KIAS", "knot indicated", "knots indicated"),
+    ("KTAS", "knot true", "knots true"),
+    ("fpm", "foot a minute", "feet a minute"),
+    ("ft/s", "foot a second", "feet a second"),
+    ("deg/s", "degree a second", "degrees a second"),
+    ("°/s", "degree a second", "degrees a second"),
+    ("m²", "square metre", "square metres"),
+    ("km²", "square kilometre", "square kilometres"),
+    ("m³", "cubic metre", "cubic metres"),
+    ("gal", "gallon", "gallons"),
+    ("cc", "c c", "c c"),
+    ("psi", "pound a square inch", "pounds a square inch"),
 ];
 
 /// Short forms that are said in full, written with or without their full stop.
-const SHORT_FORMS: [(&str, &str); 26] = [
+const SHORT_FORMS: [(&str, &str); 50] = [
     ("Mr", "mister"),
     ("Mrs", "missis"),
     ("Ms", "miz"),
@@ -89,6 +106,30 @@ const SHORT_FORMS: [(&str, &str); 26] = [
     ("etc", "et cetera"),
     ("vs", "versus"),
     ("Mk", "mark"),
+    ("Rev", "reverend"),
+    ("Hon", "honourable"),
+    ("Jr", "junior"),
+    ("Sr", "senior"),
+    ("Bros", "brothers"),
+    ("Ltd", "limited"),
+    ("Co", "company"),
+    ("Mt", "mount"),
+    ("Rd", "road"),
+    ("Ave", "avenue"),
+    ("Dept", "department"),
+    ("Est", "established"),
+    ("Retd", "retired"),
+    ("Ret'd", "retired"),
+    ("Sqdn", "squadron"),
+    ("Lieut", "lieutenant"),
+    ("Cmdr", "commander"),
+    ("Cdre", "commodore"),
+    ("Brig", "brigadier"),
+    ("Adm", "admiral"),
+    ("Pte", "private"),
+    ("Stn", "station"),
+    ("WWI", "world war one"),
+    ("WWII", "world war two"),
 ];
 
 /// Words of two and three letters that stay words when written in capitals.
@@ -102,10 +143,14 @@ const SHORT_WORDS: [&str; 84] = [
     "YOU",
 ];
 
-/// A unit as said, of one or of several.
+/// A unit as said, of one or of several; one that is written in full stays as it is.
 pub(super) fn unit(written: &str, one: bool) -> Option<&'static str> {
-    let (_, singular, plural) = UNITS.iter().find(|(unit, ..)| *unit == written)?;
-    Some(if one { singular } else { plural })
+    let short = UNITS.iter().find(|(unit, ..)| *unit == written);
+    if let Some((_, singular, plural)) = short {
+        return Some(if one { singular } else { plural });
+    }
+    let names = UNITS.iter().flat_map(|(_, one, many)| [*one, *many]);
+    names.into_iter().find(|name| *name == written)
 }
 
 /// A currency as said, of one or of several.

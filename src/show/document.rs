@@ -5,9 +5,13 @@ use std::str::FromStr;
 
 use jiff::civil;
 
-use super::{Figure, Name, Place, Source, TimeExpression};
+use super::{
+    Figure, FlownWhere, Name, Narrator, Noise, Place, Pronunciation, Source, TimeExpression,
+    Wording,
+};
 use crate::units::{
-    Airspeed, Angle, Gain, Length, Loudness, Pressure, Share, Span, Speed, Temperature, UnitError,
+    Airspeed, Angle, Gain, Length, Level, Loudness, Pressure, Share, Span, Speed, Temperature,
+    UnitError,
 };
 
 /// A show document, loaded and checked by itself: every id it names exists.
@@ -27,10 +31,14 @@ pub struct Show {
     pub profile: Name,
     /// What music does when the show is held up.
     pub delay_music: DelayMusic,
-    /// The hush is where the aircraft is louder than this, relative to itself abeam on the display line.
+    /// The hush of an aircraft that says how loud it is: where that is more than this at crowd centre.
+    pub talk_over: Level,
+    /// The hush of any other: where it is louder than this, relative to itself abeam on the display line.
     pub hush_above: Gain,
-    /// Words a minute the narrator speaks.
-    pub words_per_minute: f64,
+    /// Who speaks.
+    pub narrator: Narrator,
+    /// How hard names are said in every block.
+    pub say: Vec<Pronunciation>,
     /// What is said on a knock-it-off; empty if nothing is prepared.
     pub knock_it_off_words: String,
     /// The approved statement after an accident; empty if nothing is prepared.
@@ -182,6 +190,8 @@ pub struct Aircraft {
     pub least_g: Option<f64>,
     /// The speed at 1 g below which there is no lift to be had.
     pub stall: Option<Airspeed>,
+    /// How loud it is.
+    pub noise: Noise,
     /// Bytes of the document that state it.
     pub at: Range<usize>,
 }
@@ -206,11 +216,12 @@ pub struct Induced {
 }
 
 /// How much a block matters.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub enum Keep {
     /// It may go.
     May,
     /// It should stay.
+    #[default]
     Should,
     /// It must stay.
     Must,
@@ -222,9 +233,11 @@ pub struct Block {
     /// What the show calls it.
     pub id: Name,
     /// The words.
-    pub text: String,
+    pub text: Wording,
     /// Fewer words, for when the full text does not fit.
-    pub short: Option<String>,
+    pub short: Option<Wording>,
+    /// How hard names are said in this block, before what the show says.
+    pub say: Vec<Pronunciation>,
     /// How much it matters.
     pub keep: Keep,
     /// When it is begun; `None`: a filler.
@@ -292,6 +305,8 @@ pub struct Track {
     pub hits: Vec<(Name, Span)>,
     /// Where in the track it may begin; never empty, the first is preferred.
     pub entries: Vec<Span>,
+    /// Where its bars are, as the document says; what gauging finds may stand in before planning.
+    pub bars: Option<Bars>,
     /// The part that can go round.
     pub vamp: Option<Vamp>,
     /// The most it may be bent, each way.
@@ -319,12 +334,23 @@ pub struct Vamp {
     pub to: Span,
     /// What it goes round by.
     pub step: VampStep,
+    /// How many steps are played again when all is on time: what can be left out for an early aircraft.
+    pub planned: u32,
+}
+
+/// Where the bars of a track are, each as long as the next.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Bars {
+    /// How long one is.
+    pub length: Span,
+    /// Where one begins, in the track.
+    pub first: Span,
 }
 
 /// What a vamp goes round by.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum VampStep {
-    /// One bar of the music, found by gauging it.
+    /// One bar of the music.
     Bar,
     /// A stated length.
     Of(Span),
@@ -356,7 +382,24 @@ pub struct Meet {
     pub if_missed: IfMissed,
 }
 
+impl Site {
+    /// Whether a figure may be flown here.
+    pub fn permits(&self, figure: &Figure) -> bool {
+        match figure.flown {
+            FlownWhere::Before => true,
+            FlownWhere::Overhead => self.overhead,
+            FlownWhere::BehindCrowd => self.behind_crowd,
+        }
+    }
+}
+
 impl Show {
+    /// What is said of the noise of the aircraft called `id`.
+    pub fn noise_of(&self, id: &Name) -> Noise {
+        let aircraft = self.aircraft.iter().find(|aircraft| aircraft.id == *id);
+        aircraft.map_or(Noise::default(), |aircraft| aircraft.noise)
+    }
+
     /// The figure called `id`.
     pub fn figure(&self, id: &Name) -> Option<&Figure> {
         self.figures.iter().find(|figure| figure.id == *id)

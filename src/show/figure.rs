@@ -17,6 +17,8 @@ pub struct Figure {
     pub aircraft: Vec<Name>,
     /// The side of the crowd it is begun from.
     pub from: Side,
+    /// Whether the document says so; a timed figure need not.
+    pub says_from: bool,
     /// When it begins, if not at the end of what comes before it in the order.
     pub starts: Option<TimeExpression>,
     /// Places on the run-in that can be marked: distances out from crowd centre.
@@ -29,10 +31,24 @@ pub struct Figure {
     pub versions: Vec<(Name, Manner)>,
     /// A stated hush, from and until, relative to its (first) abeam; `None`: from the model.
     pub hush: Option<(Span, Span)>,
+    /// Where it is flown.
+    pub flown: FlownWhere,
     /// What must be so where it begins to move.
     pub needs: Option<Needs>,
     /// Bytes of the document that state it.
     pub at: Range<usize>,
+}
+
+/// Where a figure is flown: anywhere but before the crowd, the site must permit it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum FlownWhere {
+    /// Before the crowd.
+    #[default]
+    Before,
+    /// Over the crowd.
+    Overhead,
+    /// Behind the crowd line.
+    BehindCrowd,
 }
 
 /// A side of the crowd, as the crowd sees it.
@@ -106,6 +122,14 @@ impl Side {
         match self {
             Side::Left => Side::Right,
             Side::Right => Side::Left,
+        }
+    }
+
+    /// As words have it: "left", "right".
+    pub const fn word(self) -> &'static str {
+        match self {
+            Side::Left => "left",
+            Side::Right => "right",
         }
     }
 

@@ -9,10 +9,13 @@ mod figures;
 mod item;
 mod legs;
 mod manner;
+mod narration;
+mod noise;
 mod points;
 mod reader;
 mod script;
 mod setting;
+mod sides;
 mod syntax;
 mod tracks;
 mod wording;
@@ -179,7 +182,7 @@ fn document(source: Source, mut root: Section<'_>) -> Option<Show> {
         .collect();
     let profiles = setting::profiles(profiles, &figure_ids);
     let heading = setting::heading(show?, &profile_names);
-    let (knock_it_off_words, accident_words) = setting::prepared(words);
+    let (knock_it_off_words, accident_words, say) = setting::prepared(words);
     let show = Show {
         source,
         title: heading.title,
@@ -188,8 +191,10 @@ fn document(source: Source, mut root: Section<'_>) -> Option<Show> {
         slot_ends: heading.slot_ends,
         profile: heading.profile.or_else(|| profile_names.first().cloned())?,
         delay_music: heading.delay_music,
+        talk_over: heading.talk_over,
         hush_above: heading.hush_above,
-        words_per_minute: setting::narrator(narrator),
+        narrator: narration::narrator(narrator),
+        say,
         knock_it_off_words,
         accident_words,
         profiles,

@@ -4,7 +4,10 @@
 //! * [`figure`]: figures. [`leg`]: the legs they are made of. [`ends`]: what ends a leg. [`needs`]: what must
 //!   be so where one begins.
 //! * [`named`]: figures flown by name.
+//! * [`noise`]: how loud an aircraft is.
 //! * [`expression`]: time expressions, `memorial.abeam - 10 s`.
+//! * [`sides`]: the side of the crowd a figure comes from, in words.
+//! * [`narration`]: words as somebody says them, and who does.
 //! * [`fault`]: what is wrong with a show, and where in the document.
 //! * [`load()`]: reads and checks a document.
 //! * [`report`]: shows faults to people.
@@ -14,23 +17,30 @@ pub mod ends;
 pub mod expression;
 pub mod fault;
 pub mod figure;
+mod hangs;
 pub mod leg;
 pub mod load;
 pub mod named;
+pub mod narration;
 pub mod needs;
+pub mod noise;
 pub mod report;
+pub mod sides;
 
 pub use document::{
-    Aircraft, Block, Call, ClimbPower, Day, DelayMusic, Go, IfMissed, Induced, Keep, Meet, Metar,
-    Profile, Show, Silence, Site, StandPlace, Track, Vamp, VampStep, WindAt,
+    Aircraft, Bars, Block, Call, ClimbPower, Day, DelayMusic, Go, IfMissed, Induced, Keep, Meet,
+    Metar, Profile, Show, Silence, Site, StandPlace, Track, Vamp, VampStep, WindAt,
 };
 pub use ends::{CoastUntil, PullUntil, RunUntil, TurnUntil};
 pub use expression::{Anchor, PointName, TimeExpression};
 pub use fault::{Fault, Severity, Source};
-pub use figure::{Figure, Manner, Part, Place, Side};
+pub use figure::{Figure, FlownWhere, Manner, Part, Place, Side};
 pub use leg::{Leg, LegSpeed, Motion, PilotsSide, PivotAbout, PullBy, TurnBy, TurnTowards};
 pub use load::{LoadError, Loaded, load};
+pub use narration::{Aside, Narrator, Pauses, Pronunciation, Rest, Wording};
 pub use needs::{Limits, Needs};
+pub use noise::{LevelAt, Noise};
+pub use sides::with_sides;
 
 use std::fmt;
 use std::sync::Arc;

@@ -1,19 +1,17 @@
 //! How loud a sound is and how high it peaks: ITU-R BS.1770, EBU R 128, EBU Tech 3341 and 3342.
 
 use std::collections::VecDeque;
-use std::path::Path;
 
 use ebur128::{Channel, EbuR128, Mode};
+use serde::{Deserialize, Serialize};
 
-use super::decode::Decoder;
-use super::fault::SoundError;
 use super::peak::TruePeak;
 use super::speakers::{Speaker, speakers};
 use super::{MAX_CHANNELS, Pcm, RATES};
 use crate::units::{Gain, Loudness, Span};
 
 /// What was measured of a sound. `None`: it is too short or too quiet to have one.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Gauge {
     /// How long it is.
     pub duration: Span,
@@ -45,22 +43,6 @@ pub fn gauge(pcm: &Pcm) -> Gauge {
         gauger.add(block);
     }
     gauger.finish()
-}
-
-/// Gauges a file while decoding it, a block at a time. `progress` is told the share done, 0 to 1.
-pub fn gauge_file(path: &Path, progress: &mut dyn FnMut(f32)) -> Result<Gauge, SoundError> {
-    let mut decoder = Decoder::open(path)?;
-    let mut gauger = Gauger::new(decoder.rate, decoder.channels);
-    let mut block = decoder.next_block()?;
-    while let Some(samples) = block {
-        let (next, ()) = rayon::join(|| decoder.next_block(), || gauger.add(&samples));
-        block = next?;
-        progress(decoder.share());
-    }
-    Ok(Gauge {
-        lost: decoder.lost(),
-        ..gauger.finish()
-    })
 }
 
 /// Frames measured at once.
@@ -117,6 +99,13 @@ impl Gauger {
         self.loudness.last(SHORT_TERM)
     }
 
+    /// Loudness from one time to another, to a hundredth of a second; ungated.
+    pub fn between(&self, from: Span, until: Span) -> Option<Loudness> {
+        let step = |at: Span| (at.s() * f64::from(STEPS)).round().max(0.0) as usize;
+        let steps = self.loudness.all.get(step(from)..step(until))?;
+        loudness(steps.iter().map(|x| f64::from(*x)).sum::<f64>() / steps.len() as f64)
+    }
+
     /// What has been measured so far.
     pub fn reading(&self) -> Gauge {
         Gauge {
@@ -155,8 +144,8 @@ struct LoudnessMeter {
     filled: usize,
     /// Mean-square energy of the last steps, newest last; at most `SHORT_TERM`.
     steps: VecDeque<f64>,
-    /// Steps in all.
-    noted: usize,
+    /// The same of all steps.
+    all: Vec<f32>,
     /// Short-term loudness every `RANGE_STEP` steps.
     short_terms: Vec<Loudness>,
     momentary_max: Option<Loudness>,
@@ -171,7 +160,7 @@ impl LoudnessMeter {
             step: (rate / STEPS) as usize,
             filled: 0,
             steps: VecDeque::with_capacity(SHORT_TERM),
-            noted: 0,
+            all: Vec::new(),
             short_terms: Vec::new(),
             momentary_max: None,
             short_term_max: None,
@@ -197,15 +186,15 @@ impl LoudnessMeter {
             self.steps.pop_front();
         }
         let lufs = self.meter.loudness_window(1000 / STEPS);
-        self.steps
-            .push_back(energy(lufs.unwrap_or(f64::NEG_INFINITY)));
+        let energy = energy(lufs.unwrap_or(f64::NEG_INFINITY));
+        self.steps.push_back(energy);
         let short_term = self.last(SHORT_TERM);
         self.momentary_max = louder(self.momentary_max, self.last(MOMENTARY));
         self.short_term_max = louder(self.short_term_max, short_term);
-        if self.noted.is_multiple_of(RANGE_STEP) {
+        if self.all.len().is_multiple_of(RANGE_STEP) {
             self.short_terms.extend(short_term);
         }
-        self.noted += 1;
+        self.all.push(energy as f32);
     }
 
     /// Loudness of the last `steps` steps, once there are so many.

@@ -2,35 +2,56 @@
 //!
 //! * [`decode`]: a file into samples; [`probe`]: what a file is.
 //! * [`to_stereo`], [`to_rate`]: the same sound for another device.
-//! * [`gauge`], [`gauge_file`]: how loud it is and how high it peaks; [`gain_to`]: the gain to a level.
+//! * [`gauge`]: how loud it is and how high it peaks; [`gain_to`]: the gain to a level.
+//! * [`Pulse`]: its tempo, beats and bars.
+//! * [`survey`], [`kept_survey`]: all that is measured of a file, and the same kept from the last time.
 //! * [`Overview`]: its outline, for drawing.
+//! * [`Course`]: how it is played through, going round and bent; its [`Pace`].
+//! * [`Rendering`]: it as a course has it; [`Rolling`]: what is rendered while it plays.
 //! * [`Media`]: all of these, for a track that is to be played.
 
+mod beats;
+mod course;
 mod decode;
+mod edges;
 mod fault;
 mod gauge;
 pub(crate) mod guard;
+mod kept;
 mod level;
 mod media;
 mod overview;
+mod pace;
 mod pcm;
 mod peak;
 mod priming;
 mod resample;
+mod rolling;
 mod source;
 mod speakers;
+mod stretch;
+mod survey;
+mod unrolled;
 
 use std::ops::RangeInclusive;
 
+pub use beats::Pulse;
+pub use course::{Bend, Course, Join};
 pub use decode::{TrackFacts, decode, probe, read_through};
+pub use edges::Edges;
 pub use fault::{Problem, SoundError};
-pub use gauge::{Gauge, Gauger, gauge, gauge_file};
+pub use gauge::{Gauge, Gauger, gauge};
+pub use kept::kept_survey;
 pub use level::{CEILING, gain_to};
 pub use media::{Level, Media};
 pub use overview::Overview;
+pub use pace::Pace;
 pub use pcm::Pcm;
 pub use resample::to_rate;
+pub use rolling::{Frame, Rolling};
 pub use speakers::to_stereo;
+pub use stretch::Rendering;
+pub use survey::{Bar, Survey, survey, survey_pcm};
 
 /// Rates that sound files have, in frames a second; a header that gives another is broken.
 const RATES: RangeInclusive<u32> = 4_000..=768_000;

@@ -5,6 +5,7 @@
 
 use super::clock::clock_instant;
 use super::moments::{Expected, FigureTimes, Moments};
+use super::prior::{Growth, START_SPREAD, Symmetric, precision};
 use crate::flight::{Flight, FlownFigure};
 use crate::show::{Anchor, Name, Show, TimeExpression};
 use crate::units::{Instant, Span};
@@ -110,47 +111,83 @@ fn lay_once(
     start: Span,
     known: &Moments,
 ) -> Moments {
-    let mut figures: Vec<FigureTimes> = Vec::with_capacity(flight.figures.len());
-    let mut variances: Vec<f64> = Vec::with_capacity(flight.figures.len());
-    for (flown, place) in flight.figures.iter().zip(places) {
+    let mut laid = Laid {
+        moments: Moments::default(),
+        ends: Vec::with_capacity(flight.figures.len()),
+    };
+    for (index, flown) in flight.figures.iter().enumerate() {
         let own = show
             .figure(&flown.id)
             .and_then(|figure| figure.starts.as_ref());
-        let stated = own.and_then(|starts| stated(show, known, starts));
-        let last = place
-            .behind
-            .iter()
-            .map(|&i| (figures[i].end(), variances[i]))
-            .max_by_key(|&(end, _)| end);
-        let first = Instant::ZERO + start;
-        let (begin, variance) = match (last, stated) {
-            (Some((end, variance)), Some(at)) if end >= at => (end, variance),
-            (_, Some(at)) => (at, 0.0),
-            (Some(behind), None) => behind,
-            (None, None) => (first, 0.0),
-        };
-        let (points, end_variance) = spread_points(flown, begin, variance);
-        figures.push(FigureTimes::new(flown, &points, false));
-        variances.push(end_variance);
+        let stated = own
+            .and_then(|starts| stated(show, known, starts))
+            .map(|at| Expected {
+                at,
+                spread: Span::ZERO,
+            });
+        let begins = laid
+            .begins(places, index, stated)
+            .unwrap_or((Instant::ZERO + start, Symmetric::at_start(START_SPREAD)));
+        laid.fly(flown, begins);
     }
-    Moments { figures }
+    laid.moments
 }
 
-/// A figure's points from `begin` on, spreads adding up as variances.
-fn spread_points(flown: &FlownFigure, begin: Instant, variance: f64) -> (Vec<Expected>, f64) {
-    let mut variance = variance;
-    let points = flown
-        .points
-        .iter()
-        .map(|point| {
-            variance += point.step.spread.s().powi(2);
-            Expected {
-                at: begin + point.after,
-                spread: Span::from_s(variance.sqrt()),
+/// Figures laid so far, and how sharply each one's end is known.
+struct Laid {
+    moments: Moments,
+    ends: Vec<Symmetric>,
+}
+
+impl Laid {
+    /// When the figure `index` begins and how sharply that is known: its chain runs on to it, or waits for
+    /// another chain or a stated time that is later, and starts afresh. `None` where nothing is before it.
+    fn begins(
+        &self,
+        places: &[Place],
+        index: usize,
+        stated: Option<Expected>,
+    ) -> Option<(Instant, Symmetric)> {
+        let place = &places[index];
+        let end = |i: usize| Expected {
+            at: self.moments.figures[i].end(),
+            spread: self.ends[i].spread(),
+        };
+        let chain = |i: &usize| places[*i].chain == place.chain;
+        let own = (0..index).rev().find(|i| chain(i));
+        let others = place.behind.iter().filter(|i| !chain(i)).map(|&i| end(i));
+        let latest = others.chain(stated).max_by_key(|expected| expected.at);
+        match (own, latest) {
+            (Some(own), Some(latest)) if latest.at <= end(own).at => {
+                Some((end(own).at, self.ends[own]))
             }
-        })
-        .collect();
-    (points, variance)
+            (own, Some(latest)) => {
+                let mut afresh = own.map_or(Symmetric::at_start(Span::ZERO), |own| self.ends[own]);
+                afresh.restart(precision(latest.spread).recip());
+                Some((latest.at, afresh))
+            }
+            (Some(own), None) => Some((end(own).at, self.ends[own])),
+            (None, None) => None,
+        }
+    }
+
+    /// Puts a figure's points on the clock from when it begins.
+    fn fly(&mut self, flown: &FlownFigure, (begins, mut known): (Instant, Symmetric)) {
+        let points: Vec<Expected> = flown
+            .points
+            .iter()
+            .map(|point| {
+                known.advance(Growth::of(&point.step));
+                Expected {
+                    at: begins + point.after,
+                    spread: known.spread(),
+                }
+            })
+            .collect();
+        let times = FigureTimes::new(flown, &points, false);
+        self.moments.figures.push(times);
+        self.ends.push(known);
+    }
 }
 
 /// A stated time that depends on flight or the clock only.

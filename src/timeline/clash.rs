@@ -1,20 +1,22 @@
 //! What does not fit: words against words, words against noise, music against music, meets that cannot be made.
 
-use super::clock::{excess, told};
-use super::layout::{CueTime, Layout};
-use super::meet::Meeting;
+use super::clock::excess;
+use super::layout::{Cause, CueTime, Facts, Layout, Version};
+use super::meet::{Means, Meeting, Round};
 use super::moments::Moments;
-use crate::show::{Block, DelayMusic, Fault, Keep, PointName, Severity, Show, Track};
-use crate::units::{Instant, Share, Span};
+use super::spread::{spread_of, told_within};
+use crate::show::{Block, Fault, Keep, PointName, Severity, Show, TimeExpression, Track};
+use crate::units::{Instant, Span};
 
 /// Everything in `layout` that does not fit.
-pub fn clashes(show: &Show, moments: &Moments, layout: &Layout) -> Vec<Fault> {
-    let blocks = (0..show.blocks.len()).filter_map(|i| block_clash(show, moments, layout, i));
+pub fn clashes(show: &Show, facts: &Facts, moments: &Moments, layout: &Layout) -> Vec<Fault> {
+    let blocks =
+        (0..show.blocks.len()).filter_map(|i| block_clash(show, facts, moments, layout, i));
     let meets = (0..show.tracks.len()).filter_map(|i| missed_meet(show, moments, layout, i));
     blocks
-        .chain(track_overlaps(show, layout))
+        .chain(track_overlaps(show, moments, layout))
         .chain(meets)
-        .chain(not_used_yet(show))
+        .chain(show.tracks.iter().filter_map(vamp_without_bars))
         .collect()
 }
 
@@ -26,22 +28,43 @@ struct Limit {
 }
 
 /// A fault for a block that does not fit; only advice for one that may go.
-fn block_clash(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Option<Fault> {
+fn block_clash(
+    show: &Show,
+    facts: &Facts,
+    moments: &Moments,
+    layout: &Layout,
+    i: usize,
+) -> Option<Fault> {
     let (block, spoken) = (&show.blocks[i], &layout.blocks[i]);
     if spoken.starts == CueTime::Orphaned && block.keep == Keep::Must {
         return Some(never_said(block));
     }
-    let (start, end) = (spoken.starts.instant()?, spoken.ends?);
-    let (message, help) = match begins_in(show, moments, layout, start) {
-        Some(what) => (
-            format!("\"{}\" begins {what}", block.id),
-            "start it later, or early enough to be over before",
+    let start = spoken.starts.instant()?;
+    let left_out = spoken.version == Version::LeftOut;
+    let words = if left_out {
+        vec![(start, start + shortest(facts, i))]
+    } else {
+        layout.pieces[i].clone()
+    };
+    let begins = words.iter().enumerate().find_map(|(piece, &(from, _))| {
+        let what = begins_in(show, moments, layout, from)?;
+        let verb = if piece == 0 { "begins" } else { "goes on" };
+        Some(format!("\"{}\" {verb} {what}", block.id))
+    });
+    let (message, help) = match (begins, spoken.because) {
+        (Some(message), _) => (message, "start it later, or early enough to be over before"),
+        (None, Some(Cause::RoomFor(other))) if left_out => (
+            format!(
+                "\"{}\" is left out, to leave room for \"{}\"",
+                block.id, show.blocks[other].id
+            ),
+            "shorten one of them, or give them more time",
         ),
-        None => {
-            let limit = limits(show, moments, layout, i, start)
+        _ => {
+            let (limit, end) = limits(show, moments, layout, i, &words)
                 .into_iter()
-                .filter(|limit| end > limit.at)
-                .min_by_key(|limit| limit.at)?;
+                .filter(|(limit, end)| *end > limit.at)
+                .min_by_key(|(limit, _)| limit.at)?;
             let over = excess(end - limit.at);
             let message = format!("\"{}\" {}: {over} too long", block.id, limit.passed);
             let help = match block.short {
@@ -55,10 +78,22 @@ fn block_clash(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Opt
         Keep::May => Severity::Advice,
         Keep::Should | Keep::Must => Severity::Error,
     };
+    let meanwhile = match (left_out, spoken.because) {
+        (false, _) | (_, Some(Cause::RoomFor(_))) => "",
+        _ => "; as it stands, it is left out",
+    };
     Some(Fault {
         severity,
-        ..Fault::error(block.at.clone(), message).help(help)
+        ..Fault::error(block.at.clone(), message).help(format!("{help}{meanwhile}"))
     })
+}
+
+/// How long a block takes in its shortest version.
+fn shortest(facts: &Facts, i: usize) -> Span {
+    let Some((full, short)) = facts.readings.get(i) else {
+        return Span::ZERO;
+    };
+    short.as_ref().unwrap_or(full).lasts()
 }
 
 fn never_said(block: &Block) -> Fault {
@@ -83,59 +118,90 @@ fn begins_in(show: &Show, moments: &Moments, layout: &Layout, at: Instant) -> Op
         Some(format!(
             "while {} is too loud to talk over, until {}",
             figure.key,
-            told(show, *until)
+            told_within(show, *until, Some(figure.spread_near(*until)))
         ))
     });
     let silence = || {
-        layout.silences.iter().find_map(|(from, until)| {
+        let silences = layout.silences.iter().zip(&show.silences);
+        silences.into_iter().find_map(|((from, until), silence)| {
             let (from, until) = (from.instant()?, until.instant()?);
-            (from..until)
-                .contains(&at)
-                .then(|| format!("in the silence that lasts until {}", told(show, until)))
+            (from..until).contains(&at).then(|| {
+                let spread = spread_of(show, moments, &silence.until);
+                let until = told_within(show, until, spread);
+                format!("in the silence that lasts until {until}")
+            })
         })
     };
     noise.or_else(silence)
 }
 
-/// Everything that stops a speaker who begins block `i` at `start`.
-fn limits(show: &Show, moments: &Moments, layout: &Layout, i: usize, start: Instant) -> Vec<Limit> {
-    let ends_by = layout.blocks[i].ends_by.map(|at| Limit {
-        at,
-        passed: format!("is not over by {}, its ends_by", told(show, at)),
+/// Everything that stops a speaker who says block `i` in these pieces, and the end of the piece it stops.
+fn limits(
+    show: &Show,
+    moments: &Moments,
+    layout: &Layout,
+    i: usize,
+    words: &[(Instant, Instant)],
+) -> Vec<(Limit, Instant)> {
+    let (Some(&(start, _)), Some(&(_, end))) = (words.first(), words.last()) else {
+        return Vec::new();
+    };
+    let told = |at, time: Option<&TimeExpression>| {
+        told_within(
+            show,
+            at,
+            time.and_then(|time| spread_of(show, moments, time)),
+        )
+    };
+    let ends_by = layout.blocks[i].ends_by.map(|at| {
+        let by = told(at, show.blocks[i].ends_by.as_ref());
+        Limit {
+            at,
+            passed: format!("is not over by {by}, its ends_by"),
+        }
     });
+    let others = layout.blocks.iter().enumerate();
+    let others = others.filter_map(|(other, block)| {
+        let said = other != i && block.version != Version::LeftOut;
+        let at = block.starts.instant().filter(|at| said && *at >= start)?;
+        let next = &show.blocks[other];
+        let passed = format!(
+            "is still being said when \"{}\" begins at {}",
+            next.id,
+            told(at, next.starts.as_ref())
+        );
+        Some(Limit { at, passed })
+    });
+    let whole = ends_by.into_iter().chain(others).map(|limit| (limit, end));
+    let pieces = words.iter().flat_map(|&(from, until)| {
+        let quiet = quiet(show, moments, layout).into_iter();
+        quiet
+            .filter(move |limit| limit.at >= from)
+            .map(move |limit| (limit, until))
+    });
+    whole.chain(pieces).collect()
+}
+
+/// Everything that nobody may talk over.
+fn quiet(show: &Show, moments: &Moments, layout: &Layout) -> Vec<Limit> {
     let noise = moments.figures.iter().flat_map(|figure| {
         figure.hush.iter().map(|&(at, _)| Limit {
             at,
             passed: format!(
                 "runs into {}, too loud to talk over from {}",
                 figure.key,
-                told(show, at)
+                told_within(show, at, Some(figure.spread_near(at)))
             ),
         })
     });
-    let silences = layout.silences.iter().filter_map(|(from, _)| {
+    let silences = layout.silences.iter().zip(&show.silences);
+    let silences = silences.filter_map(|((from, _), silence)| {
         let at = from.instant()?;
-        let passed = format!("runs into the silence at {}", told(show, at));
+        let from = told_within(show, at, spread_of(show, moments, &silence.from));
+        let passed = format!("runs into the silence at {from}");
         Some(Limit { at, passed })
     });
-    let words = layout
-        .blocks
-        .iter()
-        .enumerate()
-        .filter_map(|(other, block)| {
-            let at = block.starts.instant().filter(|_| other != i)?;
-            let next = &show.blocks[other].id;
-            let passed = format!(
-                "is still being said when \"{next}\" begins at {}",
-                told(show, at)
-            );
-            Some(Limit { at, passed })
-        });
-    let ahead = noise
-        .chain(silences)
-        .chain(words)
-        .filter(|limit| limit.at >= start);
-    ends_by.into_iter().chain(ahead).collect()
+    noise.chain(silences).collect()
 }
 
 /// A track that sounds, and when.
@@ -149,7 +215,7 @@ struct Sounding<'a> {
 }
 
 /// Tracks that sound together without one fading out under the other.
-fn track_overlaps(show: &Show, layout: &Layout) -> Vec<Fault> {
+fn track_overlaps(show: &Show, moments: &Moments, layout: &Layout) -> Vec<Fault> {
     let mut sounding: Vec<Sounding<'_>> = show
         .tracks
         .iter()
@@ -172,30 +238,32 @@ fn track_overlaps(show: &Show, layout: &Layout) -> Vec<Fault> {
         let over = sounding[..i]
             .iter()
             .filter(|before| after.starts < before.free);
-        faults.extend(over.map(|before| overlap(show, before, after)));
+        faults.extend(over.map(|before| overlap(show, moments, before, after)));
     }
     faults
 }
 
 /// A track that starts before the one before it is over; in the words of its meet if that is why.
-fn overlap(show: &Show, before: &Sounding<'_>, after: &Sounding<'_>) -> Fault {
+fn overlap(show: &Show, moments: &Moments, before: &Sounding<'_>, after: &Sounding<'_>) -> Fault {
     let (first, second) = (&before.track.id, &after.track.id);
     let by = excess(before.ends - after.starts);
     let end_first = format!(
         "end \"{first}\" earlier (`ends`), with a `fade_out` of {by} to cross-fade, or say `under = true` of one of them"
     );
     let at = after.track.at.clone();
-    let (Some(meet), Some(meeting)) = (&after.track.meets, after.meeting) else {
+    let (Some(means), Some(meeting)) = (Means::of(after.track), after.meeting) else {
         let message = format!("\"{second}\" starts {by} before \"{first}\" ends");
         return Fault::error(at, message).help(end_first);
     };
+    let meet = means.meet;
     let message = format!(
         "\"{second}\" cannot meet {} before \"{first}\" ends: it starts at {}, {by} too early",
         meet.on.anchor,
-        told(show, after.starts)
+        told_within(show, after.starts, spread_of(show, moments, &meet.on))
     );
     let later = after.track.entries.iter().find(|entry| {
-        **entry <= meet.hit_at && meeting.wanted - (meet.hit_at - **entry) >= before.free
+        let music = means.music_from(**entry);
+        **entry <= meet.hit_at && meeting.wanted - music >= before.free
     });
     let help = match later {
         Some(entry) => format!(
@@ -227,7 +295,7 @@ fn missed_meet(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Opt
         };
         let message = format!(
             "\"{id}\" cannot meet {on}: it would have to start {miss} before the display begins, at {}; {outcome}",
-            told(show, meeting.start)
+            told_within(show, meeting.start, spread_of(show, moments, &meet.on))
         );
         let help = "give it a later entry (`entries`), an earlier hit, or meet a later instant";
         return Some(Fault::error(track.at.clone(), message).help(help));
@@ -251,36 +319,22 @@ fn provisional_until(moments: &Moments, start: Instant, wanted: Instant) -> Opti
     })
 }
 
-/// One word, for the whole show, on what it states and this program does not do yet.
-fn not_used_yet(show: &Show) -> Option<Fault> {
-    let bends = |track: &&Track| {
-        track.meets.is_some() && (track.vamp.is_some() || track.stretch > Share::ZERO)
+/// A vamp that goes round by bars nobody knows.
+fn vamp_without_bars(track: &Track) -> Option<Fault> {
+    track.vamp?;
+    if Round::of(track).is_some() {
+        return None;
+    }
+    let id = &track.id;
+    let (message, help) = match track.bars {
+        None => (
+            format!("nothing says where the bars of \"{id}\" are: its vamp is not used"),
+            "write its tempo and bar, tempo = \"100 bpm\" and bar = \"4 beats\", or step = \"2.4 s\" in the vamp",
+        ),
+        Some(_) => (
+            format!("no whole bar is in the vamp of \"{id}\": it is not used"),
+            "let `from` and `to` be bar lines, at least a bar apart; `first_bar` says where one is",
+        ),
     };
-    let bent: Vec<String> = show
-        .tracks
-        .iter()
-        .filter(bends)
-        .map(|track| format!("\"{}\"", track.id))
-        .collect();
-    let vamps = show.delay_music == DelayMusic::Vamp;
-    let meets = || {
-        format!(
-            "{} meets by when it starts alone, its `vamp` and `stretch` are kept for later",
-            bent.join(", ")
-        )
-    };
-    let message = match (vamps, bent.is_empty()) {
-        (false, true) => return None,
-        (true, true) => HELD_UP.into(),
-        (false, false) => meets(),
-        (true, false) => format!("{HELD_UP}; {}", meets()),
-    };
-    Some(Fault {
-        severity: Severity::Advice,
-        message: format!("not built yet: {message}"),
-        help: String::new(),
-        at: None,
-    })
+    Some(Fault::advice(track.at.clone(), message).help(help))
 }
-
-const HELD_UP: &str = "going round in a vamp when the show is held up: the music fades";

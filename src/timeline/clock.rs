@@ -18,7 +18,7 @@ pub fn clock_instant(show: &Show, clock: civil::Time) -> Option<Instant> {
 
 /// An instant as people at the show say it: `19:52:05` where show zero has a time of day, else the time
 /// of the show, `12:05.0`.
-pub(super) fn told(show: &Show, at: Instant) -> String {
+pub fn told(show: &Show, at: Instant) -> String {
     let time_of_day = |start: civil::Time| {
         let second = (seconds(start) + at.s().round() as i64).rem_euclid(DAY);
         let [hour, minute, second] = [second / 3_600, second / 60 % 60, second % 60];

@@ -3,16 +3,16 @@
 //! The same code lays the plan (on planned moments) and the running show (on estimated ones, with what has
 //! begun kept where it is).
 
-use std::cell::RefCell;
-
-use super::clock::clock_instant;
-use super::layout::{Begun, CueTime, Facts, Layout, PlayedTrack, Said, SpokenBlock, Version};
-use super::meet;
+use super::fitting;
+use super::layout::{Begun, Cause, Facts, Layout, Said, Version};
+use super::limits::Stops;
 use super::moments::Moments;
-use crate::show::{Anchor, Name, PointName, Show, TimeExpression};
-use crate::units::{Instant, Span};
+use super::table::Table;
+use crate::script::fit;
+use crate::show::Show;
+use crate::units::Span;
 
-/// Lays everything: full texts first, then the short ones where the full do not fit. `keep` holds the
+/// Lays everything, each block in the version that is best for all of them together. `keep` holds the
 /// versions that are settled already, such as of a block being said.
 pub fn lay(
     show: &Show,
@@ -22,339 +22,62 @@ pub fn lay(
     keep: &[Option<Version>],
 ) -> Layout {
     let kept = |i: usize| keep.get(i).copied().flatten();
-    let mut versions: Vec<Version> = (0..show.blocks.len())
+    let most: Vec<Version> = (0..show.blocks.len())
         .map(|i| kept(i).unwrap_or_default())
         .collect();
-    loop {
-        let layout = Table::new(show, facts, moments, begun, &versions).layout();
-        let mut late: Vec<usize> = (0..show.blocks.len())
-            .filter(|&i| kept(i).is_none() && could_be_shorter(facts, &layout, i))
-            .collect();
-        if late.is_empty() {
-            return layout;
+    let table = Table::new(show, facts, moments, begun, &most);
+    let layout = layout(&table);
+    if (0..show.blocks.len()).all(|i| suits(&table, &layout, i)) {
+        return layout;
+    }
+    let problem = fitting::problem(&table, keep);
+    let versions = fit::fit(&problem);
+    let table = Table::new(show, facts, moments, begun, &versions);
+    let mut layout = self::layout(&table);
+    for i in 0..show.blocks.len() {
+        if kept(i).is_none() && versions[i] != Version::Full {
+            layout.blocks[i].because = made_shorter(&table, &problem, &versions, i);
         }
-        // Fewer words here may let what hangs on their end be said in full: one at a time, in order of time.
-        if hangs_on_words(show) {
-            late.sort_by_key(|&i| layout.blocks[i].starts.instant());
-            late.truncate(1);
-        }
-        for i in late {
-            versions[i] = Version::Short;
-        }
+    }
+    layout
+}
+
+/// Whether a block fits, or is none that is to be said.
+fn suits(table: &Table<'_>, layout: &Layout, i: usize) -> bool {
+    let over = matches!(table.said(i), Said::Ended(_) | Said::Never);
+    over || layout.blocks[i]
+        .slack
+        .is_none_or(|slack| slack >= Span::ZERO)
+}
+
+fn layout(table: &Table<'_>) -> Layout {
+    let stops = Stops::new(table);
+    Layout {
+        blocks: (0..table.show.blocks.len())
+            .map(|i| stops.block(i))
+            .collect(),
+        ..table.layout()
     }
 }
 
-/// Whether the full text of a block does not fit and there is a short one.
-fn could_be_shorter(facts: &Facts, layout: &Layout, block: usize) -> bool {
-    let laid = &layout.blocks[block];
-    let short = facts.speaking.get(block).is_some_and(|(_, s)| s.is_some());
-    short && laid.version == Version::Full && laid.slack.is_some_and(|slack| slack < Span::ZERO)
-}
-
-/// Whether anything is timed by the end of a block.
-fn hangs_on_words(show: &Show) -> bool {
-    let blocks = show.blocks.iter();
-    let blocks = blocks.flat_map(|block| block.starts.iter().chain(&block.ends_by));
-    let tracks = show.tracks.iter().flat_map(|track| {
-        let meets = track.meets.as_ref().map(|meet| &meet.on);
-        track.starts.iter().chain(&track.ends).chain(meets)
-    });
-    let silences = show.silences.iter();
-    let silences = silences.flat_map(|silence| [&silence.from, &silence.until]);
-    blocks.chain(tracks).chain(silences).any(|time| {
-        matches!(&time.anchor, Anchor::Point { of, point: PointName::End } if show.block(of).is_some())
+/// What made a shorter version of a block necessary: what its full text would run into, or else the first
+/// block that would not fit any more.
+fn made_shorter(
+    table: &Table<'_>,
+    problem: &fit::Problem<'_>,
+    versions: &[Version],
+    i: usize,
+) -> Option<Cause> {
+    let stops = Stops::new(table);
+    stops.broken_by(i, Version::Full).or_else(|| {
+        let mut full = versions.to_vec();
+        full[i] = Version::Full;
+        let before = fit::slacks(problem, versions);
+        let after = fit::slacks(problem, &full);
+        let broken = |slack: Option<Span>| slack.is_some_and(|slack| slack < Span::ZERO);
+        (0..versions.len())
+            .filter(|&other| broken(after[other]) && !broken(before[other]))
+            .min_by_key(|&other| table.block_start(other).time.instant())
+            .map(Cause::RoomFor)
     })
-}
-
-/// One laying: looks things up by name, each worked out once.
-struct Table<'a> {
-    show: &'a Show,
-    facts: &'a Facts,
-    moments: &'a Moments,
-    begun: &'a Begun,
-    versions: &'a [Version],
-    blocks: RefCell<Vec<Known<CueTime>>>,
-    tracks: RefCell<Vec<Known<PlayedTrack>>>,
-}
-
-/// What a table knows of one thing.
-#[derive(Clone, Copy)]
-enum Known<T> {
-    Not,
-    /// Being worked out: to ask again is a circle, which loading has refused.
-    Asked,
-    Is(T),
-}
-
-impl<'a> Table<'a> {
-    fn new(
-        show: &'a Show,
-        facts: &'a Facts,
-        moments: &'a Moments,
-        begun: &'a Begun,
-        versions: &'a [Version],
-    ) -> Self {
-        Table {
-            show,
-            facts,
-            moments,
-            begun,
-            versions,
-            blocks: RefCell::new(vec![Known::Not; show.blocks.len()]),
-            tracks: RefCell::new(vec![Known::Not; show.tracks.len()]),
-        }
-    }
-
-    fn layout(&self) -> Layout {
-        let rounds = &self.begun.rounds;
-        let silences: Vec<(CueTime, CueTime)> = self
-            .show
-            .silences
-            .iter()
-            .enumerate()
-            .map(|(i, silence)| {
-                let round = round(&rounds.silences, i);
-                (
-                    self.time(&silence.from, round),
-                    self.time(&silence.until, round),
-                )
-            })
-            .collect();
-        let calls = self
-            .show
-            .calls
-            .iter()
-            .enumerate()
-            .map(|(i, call)| self.time(&call.when, round(&rounds.calls, i)))
-            .collect();
-        let stops = self.stops(&silences);
-        Layout {
-            blocks: (0..self.show.blocks.len())
-                .map(|i| self.block(i, &stops))
-                .collect(),
-            tracks: (0..self.show.tracks.len()).map(|i| self.track(i)).collect(),
-            calls,
-            silences,
-        }
-    }
-
-    /// A time expression, serving the `round`th flying of the figure it names.
-    fn time(&self, time: &TimeExpression, round: usize) -> CueTime {
-        let anchor = match &time.anchor {
-            Anchor::Show => CueTime::At(Instant::ZERO),
-            Anchor::Clock(clock) => match clock_instant(self.show, *clock) {
-                Some(at) => CueTime::At(at),
-                None => CueTime::Orphaned,
-            },
-            Anchor::Point { of, point } => self.point(of, point, round),
-        };
-        anchor.map(|at| at + time.offset)
-    }
-
-    fn point(&self, of: &Name, point: &PointName, round: usize) -> CueTime {
-        // Most times name figures, so these are asked first.
-        if let Some(figure) = self.moments.figure(of, round) {
-            let expected = figure.expected(point);
-            return match expected {
-                _ if figure.held => CueTime::Held,
-                Some(expected) => CueTime::At(expected.at),
-                None => CueTime::Orphaned,
-            };
-        }
-        if let Some(i) = self.show.blocks.iter().position(|block| block.id == *of) {
-            let starts = self.block_start(i);
-            return match (point, self.said(i)) {
-                (PointName::End, Said::Ended(at)) => CueTime::At(at),
-                // When it ends, the narrator says: nothing hangs on a guess.
-                (PointName::End, Said::Now) => CueTime::Held,
-                (PointName::End, _) => starts.map(|at| at + self.speaking(i)),
-                _ => starts,
-            };
-        }
-        match self.show.tracks.iter().position(|track| track.id == *of) {
-            Some(i) => self.track_point(i, point),
-            None => CueTime::Orphaned,
-        }
-    }
-
-    fn said(&self, block: usize) -> Said {
-        self.begun.said.get(block).copied().unwrap_or_default()
-    }
-
-    fn speaking(&self, block: usize) -> Span {
-        let (full, short) = self.facts.speaking.get(block).copied().unwrap_or_default();
-        match self.versions[block] {
-            Version::Full => full,
-            Version::Short => short.unwrap_or(full),
-        }
-    }
-
-    fn block_start(&self, i: usize) -> CueTime {
-        if let Some(since) = self.begun.blocks.get(i).copied().flatten() {
-            return CueTime::At(since);
-        }
-        let known = self.blocks.borrow()[i];
-        match known {
-            Known::Is(starts) => starts,
-            Known::Asked => CueTime::Orphaned,
-            Known::Not => {
-                self.blocks.borrow_mut()[i] = Known::Asked;
-                let starts = match &self.show.blocks[i].starts {
-                    Some(starts) => self.time(starts, round(&self.begun.rounds.blocks, i)),
-                    None => CueTime::Free,
-                };
-                self.blocks.borrow_mut()[i] = Known::Is(starts);
-                starts
-            }
-        }
-    }
-
-    fn block(&self, i: usize, stops: &[(Instant, Option<usize>)]) -> SpokenBlock {
-        let block = &self.show.blocks[i];
-        let starts = self.block_start(i);
-        let ends = starts.instant().map(|at| at + self.speaking(i));
-        let round = round(&self.begun.rounds.blocks, i);
-        let ends_by = block
-            .ends_by
-            .as_ref()
-            .and_then(|by| self.time(by, round).instant());
-        let slack = match (starts, ends) {
-            (CueTime::At(start), Some(end)) => {
-                let next = stops
-                    .iter()
-                    .filter(|&&(at, whose)| at >= start && whose != Some(i))
-                    .map(|&(at, _)| at);
-                next.chain(ends_by).min().map(|stop| stop - end)
-            }
-            _ => None,
-        };
-        SpokenBlock {
-            starts,
-            version: self.versions[i],
-            ends,
-            ends_by,
-            slack,
-        }
-    }
-
-    /// Every instant at which a speaker must have stopped: a hush, a silence, a block (which one).
-    fn stops(&self, silences: &[(CueTime, CueTime)]) -> Vec<(Instant, Option<usize>)> {
-        let hushes = self
-            .moments
-            .hushes()
-            .into_iter()
-            .map(|(from, _)| (from, None));
-        let silences = silences
-            .iter()
-            .filter_map(|(from, _)| Some((from.instant()?, None)));
-        // What has been said, or never will be, stops nobody.
-        let blocks = (0..self.show.blocks.len())
-            .filter(|&i| matches!(self.said(i), Said::Ahead | Said::Now))
-            .filter_map(|i| Some((self.block_start(i).instant()?, Some(i))));
-        hushes.chain(silences).chain(blocks).collect()
-    }
-
-    fn track_point(&self, i: usize, point: &PointName) -> CueTime {
-        let track = self.track(i);
-        match point {
-            PointName::End => match track.ends {
-                Some(at) => CueTime::At(at),
-                None => track.starts,
-            },
-            PointName::Hit(hit) => {
-                let hits = &self.show.tracks[i].hits;
-                match hits.iter().find(|(name, _)| name == hit) {
-                    Some((_, at)) => track.starts.map(|start| start + (*at - track.entry)),
-                    None => CueTime::Orphaned,
-                }
-            }
-            _ => track.starts,
-        }
-    }
-
-    fn track(&self, i: usize) -> PlayedTrack {
-        let known = self.tracks.borrow()[i];
-        match known {
-            Known::Is(track) => track,
-            Known::Asked => PlayedTrack {
-                starts: CueTime::Orphaned,
-                entry: Span::ZERO,
-                fades: None,
-                ends: None,
-                meeting: None,
-            },
-            Known::Not => {
-                self.tracks.borrow_mut()[i] = Known::Asked;
-                let track = self.place_track(i);
-                self.tracks.borrow_mut()[i] = Known::Is(track);
-                track
-            }
-        }
-    }
-
-    fn place_track(&self, i: usize) -> PlayedTrack {
-        let track = &self.show.tracks[i];
-        let round = round(&self.begun.rounds.tracks, i);
-        let preferred = track.entries.first().copied().unwrap_or_default();
-        let begun = self.begun.tracks.get(i).copied().flatten();
-        let wanted = track.meets.as_ref().map(|meet| self.time(&meet.on, round));
-        let (starts, entry, meeting) = match (begun, &track.meets, wanted) {
-            (Some((start, entry)), Some(meet), Some(CueTime::At(wanted))) => {
-                let meeting = meet::meeting(meet, entry, start, wanted);
-                (CueTime::At(start), entry, Some(meeting))
-            }
-            (Some((start, entry)), ..) => (CueTime::At(start), entry, None),
-            (None, Some(meet), Some(CueTime::At(wanted))) => {
-                let earliest = self.begun.now.unwrap_or_else(|| self.moments.begin());
-                let meeting = meet::solve(track, meet, wanted, earliest);
-                (CueTime::At(meeting.start), meeting.entry, Some(meeting))
-            }
-            (None, Some(_), Some(no_time)) => (no_time, preferred, None),
-            _ => {
-                let starts = track.starts.as_ref();
-                let starts = starts.map_or(CueTime::Free, |starts| self.time(starts, round));
-                (starts, preferred, None)
-            }
-        };
-        let (fades, ends) = self.track_end(i, round, starts, entry);
-        PlayedTrack {
-            starts,
-            entry,
-            fades,
-            ends,
-            meeting,
-        }
-    }
-
-    /// When a track begins to fade and when it is silent.
-    fn track_end(
-        &self,
-        i: usize,
-        round: usize,
-        starts: CueTime,
-        entry: Span,
-    ) -> (Option<Instant>, Option<Instant>) {
-        let track = &self.show.tracks[i];
-        let Some(start) = starts.instant() else {
-            return (None, None);
-        };
-        let length = self.facts.track_lengths.get(i).copied().unwrap_or_default();
-        let own_end = start + (length - entry);
-        let stated = track
-            .ends
-            .as_ref()
-            .and_then(|ends| self.time(ends, round).instant())
-            .filter(|end| *end < own_end);
-        match stated {
-            Some(end) => {
-                let fades = (end - track.fade_out).max(start);
-                (Some(fades), Some(end.max(start)))
-            }
-            None => (None, Some(own_end)),
-        }
-    }
-}
-
-fn round(rounds: &[usize], i: usize) -> usize {
-    rounds.get(i).copied().unwrap_or(0)
 }

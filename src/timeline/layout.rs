@@ -1,23 +1,17 @@
 //! Everything but flight, on one clock: what a laying is made from and what it gives.
 
-use super::meet::Meeting;
-use crate::units::{Instant, Span};
+use super::meet::{Meeting, Way};
+use crate::script::Reading;
+use crate::sound::Course;
+use crate::units::{Instant, Share, Span};
 
-/// Which words of a block are said.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Version {
-    /// The full text.
-    #[default]
-    Full,
-    /// The short text.
-    Short,
-}
+pub use crate::script::Version;
 
 /// What is known of words and files before anything is laid; one for each block and track of the show.
 #[derive(Debug, Clone, Default)]
 pub struct Facts {
-    /// Time to speak each block: full, short.
-    pub speaking: Vec<(Span, Option<Span>)>,
+    /// How long each block takes: full, short.
+    pub readings: Vec<(Reading, Option<Reading>)>,
     /// Length of each track; zero where the file could not be read.
     pub track_lengths: Vec<Span>,
 }
@@ -29,8 +23,8 @@ pub struct Begun {
     pub blocks: Vec<Option<Instant>>,
     /// How far each block is; nothing counts as ahead.
     pub said: Vec<Said>,
-    /// Tracks committed or playing: start and entry.
-    pub tracks: Vec<Option<(Instant, Span)>>,
+    /// Tracks committed or playing: since when, and how.
+    pub tracks: Vec<Option<Way>>,
     /// How often each block, track, call, silence is through: the flying of its figure it now serves.
     pub rounds: Rounds,
     /// Nothing can start before this; `None`: before the display begins.
@@ -40,9 +34,11 @@ pub struct Begun {
 /// How far a block is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Said {
-    /// It is to be said.
+    /// It is to be said, if it is not left out.
     #[default]
     Ahead,
+    /// Its time has come: somebody is about to begin it.
+    Due,
     /// It is being said: when it ends, the narrator says.
     Now,
     /// It was said, until then.
@@ -77,28 +73,54 @@ pub enum CueTime {
     Free,
 }
 
-/// A block on the clock.
+/// What is in the way of a block.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cause {
+    /// It has to be over by then.
+    EndsBy,
+    /// A figure too loud to talk over, by index in the moments of flight.
+    Hush(usize),
+    /// It begins, or goes on, while that figure is too loud.
+    InHush(usize),
+    /// A silence, by index.
+    Silence(usize),
+    /// It begins, or goes on, in that silence.
+    InSilence(usize),
+    /// A block that begins, by index.
+    Block(usize),
+    /// A block that would not fit any more, by index.
+    RoomFor(usize),
+}
+
+/// A block on the clock.
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SpokenBlock {
     /// When it is begun.
     pub starts: CueTime,
     /// Which words.
     pub version: Version,
-    /// When its last word is out, if it has a start.
+    /// When its last word is out, if it is said and that is known.
     pub ends: Option<Instant>,
     /// When its last word must be out by the document.
     pub ends_by: Option<Instant>,
     /// What is left before it must stop: `ends_by`, a hush, a silence or the next block; `None` if nothing follows.
     pub slack: Option<Span>,
+    /// The chance that it is over before that: normal, with the narrator's own spread and that of the times it
+    /// hangs on; `None` if nothing follows.
+    pub chance: Option<Share>,
+    /// What made a shorter version necessary, or what this one runs into.
+    pub because: Option<Cause>,
 }
 
 /// A track on the clock.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct PlayedTrack {
     /// When it starts.
     pub starts: CueTime,
     /// Where in the track.
     pub entry: Span,
+    /// How it is played through from there.
+    pub course: Course,
     /// When its fade out begins, if something ends it before its own end.
     pub fades: Option<Instant>,
     /// When it is silent.
@@ -112,6 +134,8 @@ pub struct PlayedTrack {
 pub struct Layout {
     /// Blocks.
     pub blocks: Vec<SpokenBlock>,
+    /// For each block, its words between waits from first to last, as far as is known when they come.
+    pub pieces: Vec<Vec<(Instant, Instant)>>,
     /// Tracks.
     pub tracks: Vec<PlayedTrack>,
     /// Calls.

@@ -112,6 +112,13 @@ impl FigureTimes {
         }
     }
 
+    /// How sharply an instant of it is known: as the last point before it, or the first.
+    pub fn spread_at(&self, at: Instant) -> Span {
+        let passed = self.points.partition_point(|(_, point)| point.at <= at);
+        let point = self.points.get(passed.saturating_sub(1));
+        point.map_or(Span::ZERO, |(_, point)| point.spread)
+    }
+
     /// When it starts.
     pub fn start(&self) -> Instant {
         self.points.first().map_or(Instant::ZERO, |(_, e)| e.at)

@@ -29,7 +29,8 @@ pub struct Plan {
 impl Plan {
     /// Plans `show` in `profile` on `day`, every figure from the side the document says.
     pub fn new(show: &Show, profile: &Name, day: &Day, facts: Facts) -> Plan {
-        Plan::of(show, flight::entries(show, profile), day, facts)
+        let entries = flight::entries(show, profile);
+        Plan::of(show, profile, entries, day, facts)
     }
 
     /// The same, every figure from the other side.
@@ -38,15 +39,16 @@ impl Plan {
         for entry in &mut entries {
             entry.mirrored = true;
         }
-        Plan::of(show, entries, day, facts)
+        Plan::of(show, profile, entries, day, facts)
     }
 
-    fn of(show: &Show, entries: Vec<Entry>, day: &Day, facts: Facts) -> Plan {
+    fn of(show: &Show, profile: &Name, entries: Vec<Entry>, day: &Day, facts: Facts) -> Plan {
         let flight = flight::fly(show, day, &entries);
         let moments = chain::planned(show, &flight);
         let layout = lay::lay(show, &facts, &moments, &Begun::default(), &[]);
-        let mut faults = flight.faults.clone();
-        faults.extend(clash::clashes(show, &moments, &layout));
+        let mut faults = flight::left_out(show, profile);
+        faults.extend(flight.faults.iter().cloned());
+        faults.extend(clash::clashes(show, &facts, &moments, &layout));
         faults.extend(slot::overrun(&slot::Planned {
             show,
             day,

@@ -1,8 +1,9 @@
 //! The slot: whether the display ends in it, and what would cure it if not.
 
 use super::chain;
-use super::clock::{clock_instant, excess, told};
+use super::clock::{clock_instant, excess};
 use super::moments::Moments;
+use super::spread::told_within;
 use crate::flight::{self, Entry, Flight};
 use crate::show::{Anchor, Day, Fault, Show};
 use crate::units::{Instant, Span};
@@ -48,7 +49,7 @@ pub(super) fn overrun(planned: &Planned<'_>) -> Option<Fault> {
         .map_or(0..0, |profile| profile.at.clone());
     let message = format!(
         "the display ends at {}, {} after its slot",
-        told(show, end),
+        told_within(show, end, planned.end_spread()),
         excess(over)
     );
     let help = match planned.cures(slot, over).as_slice() {
@@ -63,6 +64,12 @@ pub(super) fn overrun(planned: &Planned<'_>) -> Option<Fault> {
 }
 
 impl Planned<'_> {
+    /// How sharply the end of the display is known.
+    fn end_spread(&self) -> Option<Span> {
+        let last = self.moments.figures.iter().max_by_key(|f| f.end())?;
+        Some(last.spread_near(last.end()))
+    }
+
     /// The smallest sets of figures whose dropping ends the display in its slot, as few as will do.
     fn cures(&self, slot: Instant, over: Span) -> Vec<String> {
         // The figure that show zero hangs on cannot be dropped without moving the slot itself.
@@ -121,7 +128,7 @@ impl Planned<'_> {
             .map(|(_, entry)| entry.clone())
             .collect();
         let flight = flight::fly(self.show, self.day, &rest);
-        flight.faults.len() <= self.flight.faults.len()
+        unplanned(&flight) <= unplanned(self.flight)
             && chain::planned(self.show, &flight)
                 .end()
                 .is_some_and(|end| end <= slot)
@@ -134,6 +141,13 @@ impl Planned<'_> {
             .collect();
         keys.join(" and ")
     }
+}
+
+/// What is wrong with a flight. That a figure needs a reposition is not: its time is in the plan.
+fn unplanned(flight: &Flight) -> usize {
+    let figures = flight.figures.iter();
+    let repositions = figures.filter(|figure| figure.reposition.is_some()).count();
+    flight.faults.len().saturating_sub(repositions)
 }
 
 /// Every way to take `count` of `items`.

@@ -12,7 +12,10 @@ macro_rules! quantity {
     ($(#[$doc:meta])* $name:ident, $what:literal, $expected:literal,
      $from:ident / $get:ident; $($unit:literal => $scale:expr),+ ; print $places:literal) => {
         $(#[$doc])*
-        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default)]
+        #[derive(
+            Debug, Clone, Copy, PartialEq, PartialOrd, Default, serde::Serialize, serde::Deserialize,
+        )]
+        #[serde(transparent)]
         pub struct $name(f64);
 
         impl $name {
@@ -126,9 +129,21 @@ quantity!(
 );
 
 quantity!(
+    /// A sound pressure level, in decibels above 20 µPa.
+    Level, "a sound level", "it as \"80 dB\"",
+    from_db / db; "dB" => 1.0, "dB(A)" => 1.0, "dBA" => 1.0; print 1
+);
+
+quantity!(
     /// Programme loudness, in LUFS (ITU-R BS.1770).
     Loudness, "a loudness", "it as \"-18 LUFS\"",
     from_lufs / lufs; "LUFS" => 1.0, "LKFS" => 1.0; print 1
+);
+
+quantity!(
+    /// How fast music goes, in beats a minute.
+    Tempo, "a tempo", "it as \"120 bpm\"",
+    from_bpm / bpm; "bpm" => 1.0; print 1
 );
 
 quantity!(

@@ -4,11 +4,11 @@
 
 use abeam::flight::{Entry, Flight, FlownFigure, entries, fly};
 use abeam::show::{
-    Aircraft, ClimbPower, CoastUntil, Day, DelayMusic, Figure, Leg, LegSpeed, Manner, Motion,
-    PilotsSide, Place, PointName, Profile, PullBy, PullUntil, RunUntil, Show, Side, Site, Source,
-    StandPlace, TurnBy, TurnTowards, TurnUntil, WindAt,
+    Aircraft, ClimbPower, CoastUntil, Day, DelayMusic, Figure, FlownWhere, Leg, LegSpeed, Manner,
+    Motion, Narrator, Noise, PilotsSide, Place, PointName, Profile, PullBy, PullUntil, RunUntil,
+    Show, Side, Site, Source, StandPlace, TurnBy, TurnTowards, TurnUntil, WindAt,
 };
-use abeam::units::{Airspeed, Angle, Gain, Length, Pressure, Span, Speed, Temperature};
+use abeam::units::{Airspeed, Angle, Gain, Length, Level, Pressure, Span, Speed, Temperature};
 
 pub const NMI: f64 = 1852.0;
 
@@ -124,6 +124,7 @@ pub fn unpowered() -> Aircraft {
         roll_rate: None,
         climb_power: None,
         induced: None,
+        noise: Noise::default(),
         most_thrust: 0.6,
         most_g: None,
         least_g: None,
@@ -138,12 +139,14 @@ pub fn figure(id: &str, legs: Vec<Leg>) -> Figure {
         name: id.into(),
         aircraft: vec!["solo".into()],
         from: Side::Left,
+        says_from: true,
         starts: None,
         gates: Vec::new(),
         spread: s(2.0),
         manner: Manner::Flown(legs),
         versions: Vec::new(),
         hush: None,
+        flown: FlownWhere::Before,
         needs: None,
         at: 0..10,
     }
@@ -173,8 +176,10 @@ pub fn show(figures: Vec<Figure>) -> Show {
         slot_ends: None,
         profile: "high".into(),
         delay_music: DelayMusic::Fade,
+        talk_over: Level::from_db(80.0),
         hush_above: Gain::from_db(-12.0),
-        words_per_minute: 130.0,
+        narrator: Narrator::default(),
+        say: vec![],
         knock_it_off_words: String::new(),
         accident_words: String::new(),
         profiles: vec![Profile {

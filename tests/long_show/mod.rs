@@ -3,7 +3,7 @@
 use std::fmt::Write;
 use std::sync::Arc;
 
-use abeam::script::speaking_time;
+use abeam::script::readings;
 use abeam::show::load::read;
 use abeam::show::{PointName, Show};
 use abeam::timeline::{Facts, Plan};
@@ -88,13 +88,8 @@ meets = {{ hit = "peak", on = "pass-{n}.abeam" }}
 pub fn plan() -> (Arc<Show>, Arc<Plan>) {
     let (show, faults) = read("long.toml", &document());
     let show = show.unwrap_or_else(|| panic!("the long show has faults: {faults:#?}"));
-    let say = |text: &str| speaking_time(text, show.words_per_minute);
     let facts = Facts {
-        speaking: show
-            .blocks
-            .iter()
-            .map(|b| (say(&b.text), b.short.as_deref().map(say)))
-            .collect(),
+        readings: readings(&show),
         track_lengths: vec![Span::from_s(60.0); show.tracks.len()],
     };
     let plan = Plan::new(&show, &show.profile, &show.day, facts);

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use abeam::live::Session;
 use abeam::live::journal::Record;
 use abeam::live::{Act, Effect, Event, What};
-use abeam::script::speaking_time;
+use abeam::script::readings;
 use abeam::show::load::load;
 use abeam::show::{PointName, Show};
 use abeam::sound::probe;
@@ -108,17 +108,12 @@ impl Planned {
     pub fn of(folder: &Folder) -> Planned {
         let loaded = load(&folder.document()).unwrap_or_else(|error| panic!("{error:?}"));
         let show = Arc::new(loaded.show);
-        let time = |text: &str| speaking_time(text, show.words_per_minute);
         let lengths = show.tracks.iter().map(|track| {
             let facts = probe(&folder.path("media").join(&track.file)).expect("a track");
             facts.duration
         });
         let facts = Facts {
-            speaking: show
-                .blocks
-                .iter()
-                .map(|block| (time(&block.text), block.short.as_deref().map(time)))
-                .collect(),
+            readings: readings(&show),
             track_lengths: lengths.collect(),
         };
         let plan = Plan::new(&show, &show.profile, &show.day, facts);

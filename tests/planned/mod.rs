@@ -3,8 +3,9 @@
 
 #![allow(dead_code)] // each test file uses its part
 
+use abeam::script::Reading;
 use abeam::show::load::read;
-use abeam::show::{Name, PointName, Severity, Show};
+use abeam::show::{Name, PointName, Severity, Show, Wording};
 use abeam::timeline::{Facts, Plan, PlayedTrack, SpokenBlock};
 use abeam::units::{Instant, Span};
 
@@ -77,11 +78,12 @@ pub fn facts(show: &Show) -> Facts {
         text.parse::<Span>()
             .expect("a text that says how long it is")
     };
+    let reading = |words: &Wording| Reading::from(lasts(&words.text));
     Facts {
-        speaking: show
+        readings: show
             .blocks
             .iter()
-            .map(|block| (lasts(&block.text), block.short.as_deref().map(lasts)))
+            .map(|block| (reading(&block.text), block.short.as_ref().map(reading)))
             .collect(),
         track_lengths: show
             .tracks
@@ -99,7 +101,7 @@ impl Planned {
 
     pub fn track(&self, id: &str) -> PlayedTrack {
         let i = self.show.tracks.iter().position(|t| t.id == id);
-        self.plan.layout.tracks[i.expect("a track")]
+        self.plan.layout.tracks[i.expect("a track")].clone()
     }
 
     pub fn call(&self, id: &str) -> f64 {

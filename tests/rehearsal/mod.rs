@@ -5,7 +5,7 @@
 use std::sync::Arc;
 
 use abeam::live::{Act, CueState, Effect, Event, Mark, MarkKind, Session, What};
-use abeam::script::speaking_time;
+use abeam::script::readings;
 use abeam::show::load::read;
 use abeam::show::{Name, Show};
 use abeam::timeline::{Facts, Plan};
@@ -144,6 +144,9 @@ id = "hymn"
 file = "hymn.flac"
 fade_out = "4 s"
 hits = { last_verse = "0:48.000" }
+bar = "3 s"
+vamp = { from = "0:12.000", to = "0:24.000" }
+stretch = "3 %"
 meets = { hit = "last_verse", on = "memorial.abeam", within = "1 s", if_missed = "late" }
 
 [[track]]
@@ -162,13 +165,8 @@ pub fn plan(profile: &str) -> (Arc<Show>, Arc<Plan>) {
 pub fn plan_of(display: &str, profile: &str) -> (Arc<Show>, Arc<Plan>) {
     let (show, faults) = read("rehearsal.toml", display);
     let show = show.unwrap_or_else(|| panic!("the rehearsal display has faults: {faults:#?}"));
-    let say = |text: &str| speaking_time(text, show.words_per_minute);
     let facts = Facts {
-        speaking: show
-            .blocks
-            .iter()
-            .map(|b| (say(&b.text), b.short.as_deref().map(say)))
-            .collect(),
+        readings: readings(&show),
         track_lengths: vec![Span::from_s(120.0); show.tracks.len()],
     };
     let plan = Plan::new(&show, &Name::from(profile), &show.day, facts);

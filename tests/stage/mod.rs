@@ -7,7 +7,7 @@ use std::sync::Arc;
 use abeam::live::session::NextKind;
 use abeam::live::{Event, Mark, MarkKind, Session, What};
 use abeam::screens::{ClockFace, DeskFacts, Outline, Output, Panel, Scene, Theme, TrackFacts};
-use abeam::script::speaking_time;
+use abeam::script::readings;
 use abeam::show;
 use abeam::timeline::{Facts, Plan};
 use abeam::units::{Gain, Instant, Loudness, Span};
@@ -28,13 +28,8 @@ pub fn opening() -> Session {
 pub fn of_text(document: &str) -> Session {
     let (show, faults) = show::load::read("lake.toml", document);
     let show = show.unwrap_or_else(|| panic!("{faults:#?}"));
-    let speaking = |text: &str| speaking_time(text, show.words_per_minute);
     let facts = Facts {
-        speaking: show
-            .blocks
-            .iter()
-            .map(|block| (speaking(&block.text), block.short.as_deref().map(speaking)))
-            .collect(),
+        readings: readings(&show),
         track_lengths: LENGTHS.map(Span::from_s).into(),
     };
     let plan = Plan::new(&show, &show.profile, &show.day, facts);

@@ -128,7 +128,7 @@ impl Begin<'_> {
             pace,
             self.run_end(course, until)?,
         );
-        self.go_straight(&mut law, speed)
+        self.go_straight(&mut law, pace, speed)
     }
 
     /// A run at an angle, straight on through the air.
@@ -161,14 +161,19 @@ impl Begin<'_> {
             pace,
             end,
         );
-        self.go_straight(&mut law, speed)
+        self.go_straight(&mut law, pace, speed)
     }
 
-    fn go_straight(&self, law: &mut Straight<'_>, speed: f64) -> Result<Flown, CannotFly> {
+    fn go_straight(
+        &self,
+        law: &mut Straight<'_>,
+        pace: Pace,
+        speed: f64,
+    ) -> Result<Flown, CannotFly> {
         let y = law.begin(speed)?;
         let led = integrate::fly(law, y)?;
         let along = unit(led.track.end().air).ok_or(CannotFly::SpeedNotPositive)?;
-        let speed = match law.pace {
+        let speed = match pace {
             Pace::Set(set) => self.named_at_end(set.at(led.t), led.track.end()),
             Pace::Energy(_) => self.as_before(led.track.end()),
         };
@@ -199,8 +204,12 @@ impl Begin<'_> {
             world: self.world,
             start: self.state,
             level: climb.is_level().then(|| self.here()),
+            pace: if climb.is_level() {
+                pace.at_one_height(&self.here())
+            } else {
+                pace
+            },
             climb,
-            pace,
             angle,
             sense,
             load,

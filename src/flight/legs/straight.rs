@@ -84,17 +84,18 @@ impl<'a> Straight<'a> {
             Keeps::Course { .. } => climb.is_level(),
             Keeps::Air(u) => u[2] == 0.0,
         };
+        let level = stays.then(|| world.at(start.place[2]));
         Straight {
             world,
             start,
             course,
             keeps,
             climb,
-            pace,
+            pace: level.map_or(pace, |level| pace.at_one_height(&level)),
             end,
             sense: 1.0,
             begun_off,
-            level: stays.then(|| world.at(start.place[2])),
+            level,
             on_line: begun_off.abs() <= ON_LINE,
         }
     }

@@ -7,64 +7,13 @@
 //! chain whose start is known exactly has a singular one.
 
 use super::overdue::Truncated;
-use super::{Chain, Expected, FINEST, PACE_SPREAD, Sighting, SightingKind, WIND_SPREAD};
+use super::{Chain, Expected, Sighting, SightingKind};
 use crate::flight::Step;
+use crate::timeline::prior::{FINEST, Growth, Symmetric, precision};
 use crate::units::{Instant, Span};
-
-/// A symmetric matrix over `[T, c, w]`, in seconds, shares of one, and metres a second.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Symmetric {
-    tt: f64,
-    tc: f64,
-    tw: f64,
-    pub(super) cc: f64,
-    cw: f64,
-    pub(super) ww: f64,
-}
-
-impl Symmetric {
-    fn times(&self, [t, c, w]: [f64; 3]) -> [f64; 3] {
-        [
-            self.tt * t + self.tc * c + self.tw * w,
-            self.tc * t + self.cc * c + self.cw * w,
-            self.tw * t + self.cw * c + self.ww * w,
-        ]
-    }
-
-    fn first_row(&self) -> [f64; 3] {
-        [self.tt, self.tc, self.tw]
-    }
-}
 
 fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
     a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
-}
-
-/// How lateness grows over a step: `by_pace` for each unit of pace, `by_wind` for each metre a
-/// second, and `noise` (a variance) of its own.
-#[derive(Debug, Clone, Copy, Default)]
-struct Growth {
-    by_pace: f64,
-    by_wind: f64,
-    noise: f64,
-}
-
-impl Growth {
-    /// Thirty years for each metre a second: a bound that keeps every square finite.
-    const MOST_SECONDS_PER_MPS: f64 = 1e9;
-
-    fn of(step: &Step) -> Self {
-        let by_wind = if step.seconds_per_mps.is_nan() {
-            0.0
-        } else {
-            step.seconds_per_mps
-        };
-        Growth {
-            by_pace: if step.paced { step.takes.s() } else { 0.0 },
-            by_wind: by_wind.clamp(-Self::MOST_SECONDS_PER_MPS, Self::MOST_SECONDS_PER_MPS),
-            noise: step.spread.s().powi(2),
-        }
-    }
 }
 
 /// What one sighting, several fused, or having waited in vain tells of a point's lateness: how the
@@ -102,33 +51,18 @@ impl State {
             late: 0.0,
             pace: 0.0,
             wind: 0.0,
-            cov: Symmetric {
-                tt: start_spread.s().powi(2),
-                cc: PACE_SPREAD.whole().powi(2),
-                ww: WIND_SPREAD.mps().powi(2),
-                ..Symmetric::default()
-            },
+            cov: Symmetric::at_start(start_spread),
         }
     }
 
     fn advance(&mut self, growth: Growth) {
-        let Growth {
-            by_pace: a,
-            by_wind: g,
-            noise,
-        } = growth;
-        self.late += a * self.pace + g * self.wind;
-        let p = &mut self.cov;
-        let tc = p.tc + a * p.cc + g * p.cw;
-        let tw = p.tw + a * p.cw + g * p.ww;
-        p.tt = (p.tt + a * (p.tc + tc) + g * (p.tw + tw) + noise).max(0.0);
-        (p.tc, p.tw) = (tc, tw);
+        self.late += growth.by_pace * self.pace + growth.by_wind * self.wind;
+        self.cov.advance(growth);
     }
 
     fn restart(&mut self, late: f64, variance: f64) {
         self.late = late;
-        self.cov.tt = variance;
-        (self.cov.tc, self.cov.tw) = (0.0, 0.0);
+        self.cov.restart(variance);
     }
 
     fn correct(&mut self, by: Correction) {
@@ -204,7 +138,7 @@ impl Points {
         let Some(node) = self.nodes.get_mut(sighting.point) else {
             return;
         };
-        let precision = sighting.spread.abs().max(FINEST).s().powi(-2);
+        let precision = precision(sighting.spread);
         node.precision += precision;
         node.weighted += precision * (sighting.at - node.planned).s();
         node.restarts |= sighting.kind == SightingKind::Restart;

@@ -1,10 +1,8 @@
 //! The estimate: when each point of a chain will be, or was, given what has been seen of it.
 //!
-//! A chain is one aircraft's points in time. Its state at a point is `[T, c, w]`: the time, the
-//! crew's pace, and how much more wind blows towards the crowd's right than was planned with. A
-//! step takes `T` to `T + d (1 + s c) + (∂d/∂w) w + e`, with `e` of the step's own spread and `s`
-//! one for paced steps, else zero; `c` and `w` are constant. All is Gaussian and linear, so
-//! [`believe`] is exact: the Kalman filter forward, the fixed-interval smoother back.
+//! A chain is one aircraft's points in time. Its state at a point and how a step takes it to the next are
+//! those of [`timeline::prior`](crate::timeline::prior). All is Gaussian and linear, so [`believe`] is
+//! exact: the Kalman filter forward, the fixed-interval smoother back.
 //!
 //! * [`Chain`], [`Sighting`]: what is planned, what was seen; [`believe`] gives a [`Belief`].
 //! * [`assign()`]: which point a mark belongs to.
@@ -15,17 +13,12 @@ mod overdue;
 
 pub use assign::{Assignment, Candidate, assign, mark_spread};
 
+pub use crate::timeline::prior::{PACE_SPREAD, WIND_SPREAD};
+
 use crate::flight::Step;
+use crate::timeline::prior::FINEST;
 use crate::units::{Instant, Share, Span, Speed};
 use filter::Points;
-
-/// One standard deviation of the pace, before anything is seen: 2 %.
-pub const PACE_SPREAD: Share = Share::from_whole(0.02);
-/// One standard deviation of the along-line wind error, before anything is seen: 3 kt.
-pub const WIND_SPREAD: Speed = Speed::from_kt(3.0);
-
-/// Nobody times anything better than this; it keeps every variance above zero.
-const FINEST: Span = Span::from_us(1);
 
 /// The points of one aircraft or section, in the order they are flown.
 #[derive(Debug, Clone, PartialEq, Default)]

@@ -48,6 +48,7 @@ struct Slot {
 pub struct Board {
     slots: [Slot; VOICES],
     refused: AtomicU64,
+    starved: AtomicU64,
     /// Programme peaks since they were last taken, as the bits of an `f32`: not negative, so the bits
     /// are in the order of the numbers.
     peaks: [AtomicU32; 2],
@@ -91,6 +92,16 @@ impl Board {
     /// Counts a start that found no free voice.
     pub(super) fn refuse(&self) {
         self.refused.fetch_add(1, Ordering::Relaxed);
+    }
+
+    /// Counts a stretch of sound for which a voice's own was not rendered in time.
+    pub(super) fn starve(&self) {
+        self.starved.fetch_add(1, Ordering::Relaxed);
+    }
+
+    /// How often that was so.
+    pub(super) fn starved(&self) -> u64 {
+        self.starved.load(Ordering::Relaxed)
     }
 
     /// How many starts found no free voice.

@@ -16,8 +16,8 @@ use rtrb::Consumer;
 use super::Output;
 use super::clock::{FrameClock, Monotonic};
 use super::engine::Engine;
+use super::order::Sound;
 use super::status::{DEFAULT_RATE, Status};
-use crate::sound::Pcm;
 use crate::units::Span;
 
 /// How often the device is looked at.
@@ -40,7 +40,7 @@ pub(super) struct Keeper {
     output: Output,
     status: Arc<Status>,
     engine: Option<Box<Engine>>,
-    returned: Consumer<Arc<Pcm>>,
+    returned: Consumer<Sound>,
     /// The callback sends the engine home when its device is dropped.
     home: (Sender<Box<Engine>>, Receiver<Box<Engine>>),
     /// What the engine plays into while there is no device.
@@ -61,7 +61,7 @@ impl Keeper {
         output: Output,
         status: Arc<Status>,
         engine: Box<Engine>,
-        returned: Consumer<Arc<Pcm>>,
+        returned: Consumer<Sound>,
     ) -> Self {
         Keeper {
             silence: Silence::new(DEFAULT_RATE, output.channels()),

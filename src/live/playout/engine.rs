@@ -8,9 +8,8 @@ use rtrb::{Consumer, Producer, RingBuffer};
 use super::board::{Board, VOICES};
 use super::clock::{FrameClock, Monotonic};
 use super::fade::{Block, Duck};
-use super::order::{Bus, Order, Start};
+use super::order::{Bus, Order, Sound, Start};
 use super::voice::{CATCH_UP_FADE, Voice};
-use crate::sound::Pcm;
 use crate::units::Span;
 
 /// How long ducking takes down and up again (common practice, no published source).
@@ -46,7 +45,7 @@ pub struct Lines {
     /// Orders go in here.
     pub orders: Producer<Order>,
     /// Sounds that are done with come out here, to be freed.
-    pub returned: Consumer<Arc<Pcm>>,
+    pub returned: Consumer<Sound>,
     /// Voices that have begun come out here.
     pub started: Consumer<Started>,
     /// Where the voices are.
@@ -60,7 +59,7 @@ pub struct Engine {
     voices: [Option<Voice>; VOICES],
     duck: Duck,
     orders: Consumer<Order>,
-    returned: Producer<Arc<Pcm>>,
+    returned: Producer<Sound>,
     started: Producer<Started>,
     board: Arc<Board>,
 }
@@ -115,7 +114,9 @@ impl Engine {
                 Bus::Programme => (Some(self.routing.programme), self.duck),
                 Bus::Headphones => (self.routing.headphones, Duck::UP),
             };
-            voice.mix(out, channels, pair, block, duck, clock);
+            if !voice.mix(out, channels, pair, block, duck, clock) {
+                self.board.starve();
+            }
         }
         self.duck.advance(block.frames);
         for sample in &mut *out {
@@ -169,8 +170,8 @@ impl Engine {
             None => {
                 self.board.refuse();
                 // Room was made sure of before the order was taken.
-                if let Err(rtrb::PushError::Full(pcm)) = self.returned.push(start.pcm) {
-                    std::mem::forget(pcm);
+                if let Err(rtrb::PushError::Full(sound)) = self.returned.push(start.sound) {
+                    std::mem::forget(sound);
                 }
             }
         }
@@ -254,7 +255,7 @@ impl Engine {
                 && self.returned.slots() > 0
                 && let Some(voice) = slot.take()
             {
-                let _ = self.returned.push(voice.into_pcm());
+                let _ = self.returned.push(voice.into_sound());
             }
         }
     }

@@ -6,11 +6,13 @@
 //! in where it should be.
 //!
 //! * [`engine`]: the mixer, pure, run in the audio callback.
+//! * [`Ahead`]: renders, on a thread of its own, what goes round or is bent.
 //! * [`board`]: where the voices are, for anyone to read.
 //! * [`clock`]: which frame is heard when.
 //! * [`machine`]: the machine's own settings.
 //! * [`standard_error`]: keeps the audio library's messages off the screen.
 
+mod ahead;
 pub mod board;
 pub mod clock;
 mod device;
@@ -28,11 +30,12 @@ use std::time::{Duration, Instant};
 
 use rtrb::{Consumer, Producer};
 
+pub use ahead::Ahead;
 pub use board::Playhead;
 pub use clock::Monotonic;
 pub use engine::Started;
 pub use machine::read_machine_settings;
-pub use order::{Bus, Order, Start};
+pub use order::{Bus, Order, Sound, Start};
 pub use standard_error::stderr_to;
 pub use status::Health;
 
@@ -138,7 +141,8 @@ impl Playout {
 
     /// How the output is.
     pub fn health(&self) -> Health {
-        self.status.health(self.board.refused())
+        self.status
+            .health(self.board.refused(), self.board.starved())
     }
 
     /// Where every sounding voice is now.

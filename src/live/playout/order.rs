@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::clock::Monotonic;
-use crate::sound::Pcm;
+use crate::sound::{Frame, Pcm, Rolling};
 use crate::units::{Gain, Span};
 
 /// Which pair of sockets a voice is heard on.
@@ -15,16 +15,60 @@ pub enum Bus {
     Headphones,
 }
 
+/// What a voice plays.
+#[derive(Debug, Clone)]
+pub enum Sound {
+    /// All of it is there; mono or stereo, of more channels the first two.
+    Whole(Arc<Pcm>),
+    /// It is made while it plays.
+    Rolling(Arc<Rolling>),
+}
+
+impl From<Arc<Pcm>> for Sound {
+    fn from(pcm: Arc<Pcm>) -> Sound {
+        Sound::Whole(pcm)
+    }
+}
+
+impl Sound {
+    /// Frames a second.
+    pub(super) fn rate(&self) -> u32 {
+        match self {
+            Sound::Whole(pcm) => pcm.rate.max(1),
+            Sound::Rolling(rolling) => rolling.rate(),
+        }
+    }
+
+    /// Left and right of a frame.
+    pub(super) fn frame(&self, index: u64) -> Frame {
+        match self {
+            Sound::Whole(pcm) => whole_frame(pcm, index as usize),
+            Sound::Rolling(rolling) => rolling.frame(index),
+        }
+    }
+}
+
+fn whole_frame(pcm: &Pcm, index: usize) -> Frame {
+    let channels = usize::from(pcm.channels.max(1));
+    let sample = |channel: usize| pcm.samples.get(index * channels + channel).copied();
+    match (sample(0), if channels == 1 { sample(0) } else { sample(1) }) {
+        (Some(left), Some(right)) => Frame::Is(left, right),
+        _ => Frame::Over,
+    }
+}
+
 /// A voice to be started: one playing of one track.
 #[derive(Debug, Clone)]
 pub struct Start {
     /// The number it is spoken of by. Starting a number again before it has begun replaces it;
     /// once it has begun, the old playing is faded out as the new one fades in.
     pub voice: u32,
-    /// Its sound, at the output's rate; mono or stereo, of more channels the first two.
-    pub pcm: Arc<Pcm>,
-    /// Where in the track it begins.
+    /// Its sound, at the output's rate.
+    pub sound: Sound,
+    /// Where it begins, counted as `begins` is.
     pub from: Span,
+    /// Where the sound's own first frame is: zero for all of a track, later for what is rendered from there on.
+    pub begins: Span,
     /// When that place is heard. If that is past it begins at once, where it should be by then.
     pub at: Monotonic,
     /// How long it takes to full level, at equal power.

@@ -18,7 +18,7 @@ pub struct Health {
     pub silent: bool,
     /// Why a device last could not be opened or was given up; it may be playing again.
     pub fault: Option<String>,
-    /// How often the device ran out of sound.
+    /// How often the device ran out of sound, or a voice did.
     pub underruns: u64,
     /// How often a lost device was opened again.
     pub reopened: u64,
@@ -120,13 +120,13 @@ impl Status {
         locked(&self.fault).clone()
     }
 
-    pub fn health(&self, refused: u64) -> Health {
+    pub fn health(&self, refused: u64, starved: u64) -> Health {
         let device = locked(&self.device).clone();
         Health {
             silent: device.is_none(),
             device,
             fault: self.fault(),
-            underruns: self.underruns.load(Relaxed),
+            underruns: self.underruns.load(Relaxed) + starved,
             reopened: self.reopened.load(Relaxed),
             refused,
             latency: Span::from_us(self.latency_us.load(Relaxed)),

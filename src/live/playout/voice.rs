@@ -1,13 +1,12 @@
 //! One playing of one track: where it is, and how loud.
 
 use std::f32::consts::FRAC_PI_2;
-use std::sync::Arc;
 
 use super::board::Heard;
 use super::clock::{FrameClock, Monotonic};
 use super::fade::{Block, DECLICK, Duck, FadeOut, Ramp, share};
-use super::order::{Bus, Start};
-use crate::sound::Pcm;
+use super::order::{Bus, Sound, Start};
+use crate::sound::Frame;
 use crate::units::Span;
 
 /// A start that comes this little late begins at its first frame all the same: skipping into an
@@ -40,12 +39,14 @@ pub(super) struct Voice {
     pub bus: Bus,
     /// Whether another playing has taken its number over.
     pub replaced: bool,
-    pcm: Arc<Pcm>,
+    sound: Sound,
     stage: Stage,
     /// When the beginning of the track is heard, or would have been.
     zero: Monotonic,
     from: Span,
-    /// The place in the track, in its own frames.
+    /// Where the sound's first frame is, counted from there.
+    begins: Span,
+    /// The place in the sound, in its own frames.
     place: f64,
     fade: Option<FadeOut>,
     ramp: Ramp,
@@ -65,6 +66,7 @@ impl Voice {
             replaced: false,
             zero: start.at - from,
             from,
+            begins: start.begins,
             place: 0.0,
             stage: Stage::Waiting {
                 fade_in: start.fade_in,
@@ -79,7 +81,7 @@ impl Voice {
             duck_db: start.duck.db().max(0.0) as f32,
             level: 0.0,
             slipped: 0,
-            pcm: start.pcm,
+            sound: start.sound,
         }
     }
 
@@ -95,8 +97,8 @@ impl Voice {
         self.stage == Stage::Over
     }
 
-    pub fn into_pcm(self) -> Arc<Pcm> {
-        self.pcm
+    pub fn into_sound(self) -> Sound {
+        self.sound
     }
 
     pub fn end(&mut self) {
@@ -111,12 +113,16 @@ impl Voice {
         }
         let at = self.zero + self.from;
         let frame = clock.frame(at)?;
-        if frame >= block.first {
-            return (frame < block.first + block.frames).then_some((frame, self.from));
-        }
-        let late = clock.heard(block.first)?.ns() - at.ns();
-        let missed = if late <= ON_TIME_NS { 0 } else { late / 1_000 };
-        Some((block.first, self.from + Span::from_us(missed)))
+        let due = if frame >= block.first {
+            (frame < block.first + block.frames).then_some((frame, self.from))?
+        } else {
+            let late = clock.heard(block.first)?.ns() - at.ns();
+            let missed = if late <= ON_TIME_NS { 0 } else { late / 1_000 };
+            (block.first, self.from + Span::from_us(missed))
+        };
+        // What is not rendered yet comes in when it is.
+        let there = self.sound.frame(self.place_of(due.1) as u64) != Frame::Missing;
+        there.then_some(due)
     }
 
     /// Begins sounding at `frame`, from the place `from` of the track; says how long it fades in.
@@ -129,13 +135,19 @@ impl Voice {
         } else {
             fade_in.max(DECLICK)
         };
-        self.place = (from.s() * f64::from(self.pcm.rate)).round().max(0.0);
+        self.place = self.place_of(from);
         self.slipped = clock.slipped_ns();
         self.stage = Stage::Playing {
             begun: frame,
             fade_in: block.length(fade_in),
         };
         fade_in
+    }
+
+    /// The frame of the sound at a place of the track.
+    fn place_of(&self, at: Span) -> f64 {
+        let frame = (at - self.begins).s() * f64::from(self.sound.rate());
+        frame.round().max(0.0)
     }
 
     /// Whether underruns have put it off by too much since it began.
@@ -240,7 +252,7 @@ impl Voice {
         }
     }
 
-    /// Adds `block` of it to `out`, `channels` a frame, on the two channels `pair`.
+    /// Adds `block` of it to `out`, `channels` a frame, on the two channels `pair`; whether all of it was there.
     pub fn mix(
         &mut self,
         out: &mut [f32],
@@ -249,13 +261,14 @@ impl Voice {
         block: Block,
         duck: Duck,
         clock: &FrameClock,
-    ) {
+    ) -> bool {
         self.settle_fade(block, clock);
         let Stage::Playing { begun, fade_in } = self.stage else {
-            return;
+            return true;
         };
         let skipped = (begun - block.first).max(0);
-        let step = f64::from(self.pcm.rate) / f64::from(block.rate);
+        let step = f64::from(self.sound.rate()) / f64::from(block.rate);
+        let mut whole = true;
         let (mut cached_db, mut cached) = (0.0_f32, 1.0_f32);
         let mut peak = 0.0_f32;
         for (i, frame) in out
@@ -264,9 +277,16 @@ impl Voice {
             .skip(skipped as usize)
         {
             let now = block.first + i as i64;
-            let Some((left, right)) = stereo_at(&self.pcm, self.place) else {
-                self.stage = Stage::Over;
-                break;
+            let (left, right) = match frame_at(&self.sound, self.place) {
+                Frame::Is(left, right) => (left, right),
+                Frame::Missing => {
+                    whole = false;
+                    (0.0, 0.0)
+                }
+                Frame::Over => {
+                    self.stage = Stage::Over;
+                    break;
+                }
             };
             let fade = self.fade.map_or(1.0, |fade| fade.amplitude(now, block));
             if fade <= 0.0 {
@@ -290,13 +310,14 @@ impl Voice {
         let fall = FALL_DB_PER_S * block.frames as f32 / block.rate as f32;
         self.level = peak.max(self.level * 10_f32.powf(-fall / 20.0));
         self.settle_zero(block.first + block.frames, clock);
+        whole
     }
 
     /// Notes when the track's beginning is heard, of which `place` is at the frame `next`: the
     /// device's clock is not the machine's.
     fn settle_zero(&mut self, next: i64, clock: &FrameClock) {
         if let Some(next) = clock.heard(next) {
-            let played = self.place / f64::from(self.pcm.rate.max(1));
+            let played = self.begins.s() + self.place / f64::from(self.sound.rate());
             self.zero = Monotonic::from_ns(next.ns() - (played * 1e9) as i64);
         }
     }
@@ -306,7 +327,10 @@ impl Voice {
         (self.is_playing() && !self.replaced).then(|| Heard {
             voice: self.id,
             zero: self.zero,
-            end_ns: self.pcm.duration().us() * 1_000,
+            end_ns: match &self.sound {
+                Sound::Whole(pcm) => pcm.duration().us() * 1_000,
+                Sound::Rolling(_) => i64::MAX,
+            },
             level: self.level,
         })
     }
@@ -318,28 +342,23 @@ fn add(frame: &mut [f32], channel: usize, sample: f32) {
     }
 }
 
-/// The sound at `place`, between frames if it falls there; `None` after the end.
-fn stereo_at(pcm: &Pcm, place: f64) -> Option<(f32, f32)> {
-    let index = place as usize;
+/// The sound at `place`, between frames if it falls there.
+fn frame_at(sound: &Sound, place: f64) -> Frame {
+    let index = place as u64;
     let between = (place - index as f64) as f32;
-    let (left, right) = stereo(pcm, index)?;
-    if between == 0.0 {
-        return Some((left, right));
-    }
-    let (next_left, next_right) = stereo(pcm, index + 1).unwrap_or((left, right));
-    Some((
-        left + (next_left - left) * between,
-        right + (next_right - right) * between,
-    ))
-}
-
-fn stereo(pcm: &Pcm, index: usize) -> Option<(f32, f32)> {
-    let channels = usize::from(pcm.channels.max(1));
-    let left = *pcm.samples.get(index * channels)?;
-    let right = if channels == 1 {
-        left
-    } else {
-        *pcm.samples.get(index * channels + 1)?
+    let here = sound.frame(index);
+    let Frame::Is(left, right) = here else {
+        return here;
     };
-    Some((left, right))
+    if between == 0.0 {
+        return here;
+    }
+    match sound.frame(index + 1) {
+        Frame::Is(next_left, next_right) => Frame::Is(
+            left + (next_left - left) * between,
+            right + (next_right - right) * between,
+        ),
+        Frame::Over => here,
+        Frame::Missing => Frame::Missing,
+    }
 }

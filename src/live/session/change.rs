@@ -138,7 +138,7 @@ impl Session {
     }
 
     fn repeat(&mut self, figure: &Name) {
-        if self.show.figure(figure).is_none() {
+        if !self.may_fly(figure) {
             return;
         }
         let at = self.next_unflown();
@@ -160,7 +160,7 @@ impl Session {
     }
 
     fn insert(&mut self, figure: &Name, before: Option<&Name>) {
-        if self.show.figure(figure).is_none() {
+        if !self.may_fly(figure) {
             return;
         }
         let at = match before {
@@ -174,6 +174,18 @@ impl Session {
         self.hand_on_restart(at);
         self.notice(format!("{figure} put into the programme"));
         self.refly();
+    }
+
+    /// Whether there is such a figure and the site permits it; if not that, says so.
+    fn may_fly(&mut self, figure: &Name) -> bool {
+        let Some(found) = self.show.figure(figure) else {
+            return false;
+        };
+        let permitted = self.show.site.permits(found);
+        if !permitted {
+            self.notice(format!("{figure} is not permitted at this site"));
+        }
+        permitted
     }
 
     fn add(&mut self, figure: &Name, at: usize) {

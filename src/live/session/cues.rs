@@ -3,6 +3,7 @@
 use super::{CueState, LEAD, Session};
 use crate::live::event::Act;
 use crate::show::{Anchor, Go, TimeExpression};
+use crate::sound::Course;
 use crate::timeline::{CueTime, Version};
 use crate::units::{Gain, Instant, Span};
 
@@ -39,6 +40,14 @@ pub struct TrackCue {
     pub round: usize,
     /// When it started or is fixed to start, and where in the track.
     pub begun: Option<(Instant, Span)>,
+    /// How it is played through.
+    pub course: Course,
+    /// Until then no change of that can take effect: one is on its way.
+    pub(super) settled: Option<Instant>,
+    /// The instant its hit was last turned to, and how much had happened by then.
+    pub(super) met_for: Option<(Instant, u64)>,
+    /// Whether it goes round until the show goes on.
+    pub vamping: bool,
     /// When it began to go out, and over how long.
     pub fading: Option<(Instant, Span)>,
     /// On top of its planned level.
@@ -55,6 +64,10 @@ impl Default for TrackCue {
             state: CueState::Ahead,
             round: 0,
             begun: None,
+            course: Course::default(),
+            settled: None,
+            met_for: None,
+            vamping: false,
             fading: None,
             gain: Gain::ZERO,
             left_out: false,
@@ -90,9 +103,14 @@ impl Session {
     pub(super) fn cue_deadlines(&self) -> impl Iterator<Item = Instant> {
         let blocks = (0..self.blocks.len()).filter_map(|i| self.block_deadline(i));
         let tracks = (0..self.tracks.len()).filter_map(|i| self.track_deadline(i));
+        let turns = (0..self.tracks.len()).filter_map(|i| self.turn_deadline(i));
         let calls = (0..self.calls.len()).filter_map(|i| self.call_deadline(i));
         let silences = (0..self.silences.len()).filter_map(|i| self.silence_deadline(i));
-        blocks.chain(tracks).chain(calls).chain(silences)
+        blocks
+            .chain(tracks)
+            .chain(turns)
+            .chain(calls)
+            .chain(silences)
     }
 
     /// Moves every cue whose instant has come by one state; whether any moved.
@@ -107,6 +125,7 @@ impl Session {
             moved |= is_due(self.track_deadline(i), self.now) && self.move_track(i);
             moved |= self.follow_track_orphan(i);
             moved |= self.track_comes_again(i);
+            moved |= self.follow_meet(i);
         }
         for i in 0..self.calls.len() {
             moved |= is_due(self.call_deadline(i), self.now) && self.move_call(i);
@@ -132,6 +151,10 @@ impl Session {
 
     fn move_block(&mut self, i: usize) -> bool {
         match self.blocks[i].state {
+            CueState::Ahead if self.layout.blocks[i].version == Version::LeftOut => {
+                self.notice(format!("\"{}\" is left out", self.show.blocks[i].id));
+                self.blocks[i].state = CueState::Done;
+            }
             CueState::Ahead => self.blocks[i].state = CueState::Due,
             CueState::Due => {
                 self.notice(format!("\"{}\" was not begun", self.show.blocks[i].id));
@@ -162,7 +185,7 @@ impl Session {
 
     fn move_track(&mut self, i: usize) -> bool {
         let cue = &self.tracks[i];
-        let laid = self.layout.tracks[i];
+        let laid = &self.layout.tracks[i];
         match (cue.state, cue.begun) {
             (CueState::Ahead, _) => {
                 if laid.meeting.is_some_and(|meeting| meeting.left_out) {
@@ -177,7 +200,8 @@ impl Session {
                 self.tracks[i].state = CueState::Due;
                 let by_itself = self.armed && self.show.tracks[i].go == Go::Auto;
                 if let (true, CueTime::At(start)) = (by_itself, laid.starts) {
-                    self.begin_track(i, start.max(self.now), laid.entry);
+                    let course = laid.course.clone();
+                    self.begin_track(i, start.max(self.now), course);
                 }
             }
             (CueState::Due, Some(_)) => self.tracks[i].state = CueState::Running,

@@ -8,11 +8,10 @@ use crate::live::estimate::{Belief, Chain, Sighting, SightingKind, believe, mark
 use crate::show::{Name, PointName, Show};
 use crate::timeline::chain::{self, Place};
 use crate::timeline::lay;
-use crate::timeline::{Begun, Expected, FigureTimes, Moments, Rounds, Said, Version};
+use crate::timeline::prior::START_SPREAD;
+use crate::timeline::{Begun, Expected, FigureTimes, Moments, Rounds, Said, Version, why};
 use crate::units::{Instant, Share, Span, Speed};
 
-/// How sharply the start of the display is known (common practice, no published source).
-const START_SPREAD: Span = Span::from_ms(5_000);
 /// How sharply a chain starts again when somebody says "go on" (common practice, no published source).
 const RESTART_SPREAD: Span = Span::from_ms(3_000);
 /// A point may be overdue when its time is nearer than this many spreads.
@@ -114,7 +113,7 @@ impl Session {
         let begun = Begun {
             blocks: self.blocks.iter().map(|block| block.since).collect(),
             said: self.blocks.iter().map(said).collect(),
-            tracks: self.tracks.iter().map(|track| track.begun).collect(),
+            tracks: (0..self.tracks.len()).map(|i| self.way(i)).collect(),
             rounds: Rounds {
                 blocks: self.blocks.iter().map(|block| block.round).collect(),
                 tracks: self.tracks.iter().map(|track| track.round).collect(),
@@ -132,6 +131,32 @@ impl Session {
             &begun,
             &versions,
         );
+        self.announce_version();
+    }
+
+    /// Says so when the next block is to be said in another version than it was.
+    fn announce_version(&mut self) {
+        let ahead = |&i: &usize| matches!(self.blocks[i].state, CueState::Ahead | CueState::Due);
+        let next = (0..self.blocks.len())
+            .filter(ahead)
+            .filter_map(|i| Some((self.layout.blocks[i].starts.instant()?, i)))
+            .min();
+        let next = next.map(|(_, i)| (i, self.layout.blocks[i].version));
+        let before = std::mem::replace(&mut self.next_words, next);
+        let (Some((i, version)), Some((same, was))) = (next, before) else {
+            return;
+        };
+        if i != same || version == was {
+            return;
+        }
+        let id = &self.show.blocks[i].id;
+        let why = why(&self.show, &self.moments, &self.layout, i);
+        let why = why.map_or(String::new(), |why| format!(": {why}"));
+        self.notice(match version {
+            Version::Full => format!("\"{id}\" is said in full again"),
+            Version::Short => format!("\"{id}\" is said short now{why}"),
+            Version::LeftOut => format!("\"{id}\" is left out now{why}"),
+        });
     }
 
     /// Every figure's points and what its chain teaches, chain by chain; `starts` are starts that wait for something outside the chain.
@@ -344,7 +369,8 @@ fn said(block: &BlockCue) -> Said {
         (_, Some(at)) => Said::Ended(at),
         (CueState::Running, _) => Said::Now,
         (CueState::Done | CueState::Dropped, _) => Said::Never,
-        (CueState::Ahead | CueState::Due, _) => Said::Ahead,
+        (CueState::Ahead, _) => Said::Ahead,
+        (CueState::Due, _) => Said::Due,
     }
 }
 

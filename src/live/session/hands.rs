@@ -2,7 +2,8 @@
 
 use super::{CueState, Mode, Session};
 use crate::live::event::Act;
-use crate::show::{Anchor, Meet, Name};
+use crate::show::{Anchor, DelayMusic, Meet, Name};
+use crate::sound::Course;
 use crate::units::{Instant, Span};
 
 /// The shortest fade of a track that must go out unplanned.
@@ -57,23 +58,27 @@ impl Session {
         if blocked || fixed || self.tracks[i].state == CueState::Running {
             return;
         }
-        let entry = self.layout.tracks[i].entry;
+        let course = self.layout.tracks[i].course.clone();
         self.tracks[i].fading = None;
-        self.begin_track(i, self.now, entry);
+        self.begin_track(i, self.now, course);
         self.tracks[i].state = CueState::Running;
         self.lay();
     }
 
     /// Fixes a track's start and sends it.
-    pub(super) fn begin_track(&mut self, i: usize, start: Instant, entry: Span) {
-        self.tracks[i].begun = Some((start, entry));
-        let fade_in = self.show.tracks[i].fade_in;
+    pub(super) fn begin_track(&mut self, i: usize, start: Instant, course: Course) {
+        let (entry, fade_in) = (course.entry, self.show.tracks[i].fade_in);
+        let cue = &mut self.tracks[i];
+        cue.begun = Some((start, entry));
+        cue.course = course.clone();
+        (cue.settled, cue.met_for, cue.vamping) = (None, None, false);
         self.emit(
             start,
             Act::Start {
                 track: i,
                 entry,
                 fade_in,
+                course,
             },
         );
     }
@@ -84,10 +89,11 @@ impl Session {
         }
     }
 
-    /// Fades what sounds or is fixed to, but for music that meets a figure still being flown.
-    pub(super) fn fade_for_delay(&mut self) {
+    /// Lets what sounds or is fixed to go round or fade, but for music that meets a figure still being flown.
+    pub(super) fn hold_music_up(&mut self, how: DelayMusic) {
         for i in 0..self.tracks.len() {
-            if !self.meets_present_figure(i) {
+            let goes_round = |session: &mut Session| how == DelayMusic::Vamp && session.vamp(i);
+            if !self.meets_present_figure(i) && !goes_round(self) {
                 self.fade_sounding(i);
             }
         }
@@ -106,7 +112,7 @@ impl Session {
         !times.held && self.now < times.end()
     }
 
-    fn fade_sounding(&mut self, i: usize) {
+    pub(super) fn fade_sounding(&mut self, i: usize) {
         let cue = &self.tracks[i];
         let sounds = cue.begun.is_some() && matches!(cue.state, CueState::Due | CueState::Running);
         if sounds && cue.fading.is_none() {

@@ -9,17 +9,20 @@ mod cues;
 mod expect;
 mod hands;
 mod marks;
+mod meets;
 mod view;
+mod words;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::event::{Act, Effect, Event, What};
 use crate::flight::{self, Entry, Flight};
-use crate::show::{DelayMusic, Name, Severity, Show};
-use crate::timeline::{Expected, Layout, Moments, Plan};
+use crate::show::{Name, Severity, Show};
+use crate::timeline::{Expected, Layout, Moments, Plan, Version};
 use crate::units::{Gain, Instant, Span};
 
+pub use crate::timeline::meet::LEAD;
 pub use ask::Ask;
 pub use change::Orphan;
 pub use cues::{BlockCue, CallCue, SilenceCue, TrackCue};
@@ -30,8 +33,6 @@ pub use view::{Aloft, Next, NextKind};
 
 /// What depends on "still not happened" is re-solved on this grid.
 const GRID: Span = Span::from_ms(250);
-/// A start is fixed this long before it sounds; nothing changes after that.
-pub const LEAD: Span = Span::from_ms(500);
 /// Everything fades this fast on a knock-it-off.
 const KNOCK_IT_OFF_FADE: Span = Span::from_ms(2_000);
 /// Everything is silent this fast on an accident.
@@ -102,6 +103,8 @@ pub struct Session {
     flight: Flight,
     chains: Chains,
     marks: Vec<TakenMark>,
+    /// How much has happened, ticks apart.
+    happened: u64,
     ask: Option<Ask>,
     audible: Vec<Instant>,
     moments: Moments,
@@ -116,6 +119,8 @@ pub struct Session {
     effects: Vec<Effect>,
     effect_count: u64,
     notices: Vec<(Instant, String)>,
+    /// The next block and its version, as last laid.
+    next_words: Option<(usize, Version)>,
 }
 
 impl Session {
@@ -136,6 +141,7 @@ impl Session {
             programme,
             flight: plan.flight.clone(),
             marks: Vec::new(),
+            happened: 0,
             ask: None,
             audible: Vec::new(),
             moments: plan.moments.clone(),
@@ -149,6 +155,7 @@ impl Session {
             effects: Vec::new(),
             effect_count: 0,
             notices: Vec::new(),
+            next_words: None,
             show,
             plan,
         };
@@ -188,6 +195,9 @@ impl Session {
     }
 
     fn take(&mut self, what: &What) {
+        if *what != What::Tick {
+            self.happened += 1;
+        }
         match what {
             What::Tick => {}
             What::Mark(mark) => self.take_mark(mark),
@@ -238,10 +248,7 @@ impl Session {
         for i in unflown {
             self.programme[i].held = true;
         }
-        // Going round in a vamp is not built yet: until it is, music fades in either case.
-        match self.show.delay_music {
-            DelayMusic::Fade | DelayMusic::Vamp => self.fade_for_delay(),
-        }
+        self.hold_music_up(self.show.delay_music);
         self.notice("Held up after the present figure".into());
         self.expect();
     }
@@ -255,6 +262,7 @@ impl Session {
         for flying in &mut self.programme {
             flying.held = false;
         }
+        self.leave_vamps();
         self.notice("The show goes on".into());
         self.expect();
     }

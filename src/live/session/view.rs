@@ -7,7 +7,7 @@ use super::{
 use crate::flight::{FlownFigure, PathSample};
 use crate::show::{Name, PointName, Show};
 use crate::timeline::moments::sample_at;
-use crate::timeline::{FigureTimes, Layout, Moments, Plan};
+use crate::timeline::{FigureTimes, Layout, Moments, Plan, Version};
 use crate::units::{Instant, Span};
 
 /// Something that is to come.
@@ -193,8 +193,28 @@ impl Session {
     /// Where a sounding track is, in the track.
     pub fn playhead(&self, track: usize) -> Option<Span> {
         let cue = self.tracks.get(track)?;
-        let (start, entry) = cue.begun.filter(|_| cue.state == CueState::Running)?;
-        Some(entry + (self.now - start))
+        let (start, _) = cue.begun.filter(|_| cue.state == CueState::Running)?;
+        Some(cue.course.place_at(self.now - start))
+    }
+
+    /// When a place of a sounding track is heard for the last time; `None` where it has been passed.
+    pub fn heard_at(&self, track: usize, place: Span) -> Option<Instant> {
+        let cue = self.tracks.get(track)?;
+        let (start, _) = cue.begun.filter(|_| cue.state == CueState::Running)?;
+        let at = start + cue.course.reaches(place)?;
+        (at > self.now).then_some(at)
+    }
+
+    /// How many bars of its vamp a track still plays again.
+    pub fn bars_to_come(&self, track: usize) -> u32 {
+        let (Some(cue), Some(laid)) = (self.tracks.get(track), self.layout.tracks.get(track))
+        else {
+            return 0;
+        };
+        match cue.begun {
+            Some((start, _)) => cue.course.bars_after(self.now - start),
+            None => laid.course.bars(),
+        }
     }
 
     /// When the hush that is on now ends.
@@ -226,7 +246,8 @@ impl Session {
                     coming.push(Next { kind, at, planned });
                 }
             };
-        for (i, cue) in self.blocks.iter().enumerate() {
+        let said = |i: usize| self.layout.blocks[i].version != Version::LeftOut;
+        for (i, cue) in self.blocks.iter().enumerate().filter(|&(i, _)| said(i)) {
             add(
                 NextKind::Block(i),
                 cue.state,

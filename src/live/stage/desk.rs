@@ -8,17 +8,20 @@ use std::sync::mpsc::{Receiver, channel};
 use crate::live::clock::ShowClock;
 use crate::live::event::{Act, Effect};
 use crate::live::playout::{
-    Bus, Health, Monotonic, Order, Output, Playhead, Playout, Start, Started,
+    Ahead, Bus, Health, Monotonic, Order, Output, Playhead, Playout, Sound, Start, Started,
 };
 use crate::live::session::{CueState, Session};
 use crate::show::Track;
-use crate::sound::{Level, Media, SoundError};
+use crate::sound::{Course, Level, Media, Rendering, SoundError};
+use crate::timeline::meet::Round;
 use crate::units::{Gain, Instant, Span};
 
 /// Frames a second tracks are decoded at when nothing is heard.
 const UNHEARD_RATE: u32 = 48_000;
 /// Music let in again after a kill comes in over this.
 const REJOIN_FADE: Span = Span::from_ms(2_000);
+/// What is rendered anew is heard this much later at the soonest.
+const RENDERED_WITHIN: Span = Span::from_ms(100);
 /// A level moves over this, so that nothing jumps.
 const LEVEL_GLIDE: Span = Span::from_ms(100);
 
@@ -40,6 +43,8 @@ pub struct Desk {
     /// Whether the show is to be heard at all.
     audible: bool,
     playout: Option<Playout>,
+    /// Renders what can go round or be bent.
+    ahead: Option<Ahead>,
     opened: Receiver<Playout>,
     tracks: Vec<Loading>,
     loaded: Receiver<(usize, Result<Media, SoundError>)>,
@@ -95,19 +100,27 @@ impl Desk {
         let loader = std::thread::Builder::new()
             .name("tracks".into())
             .spawn(loading);
-        let warnings = loader
+        let unloaded = loader
             .err()
             .map(|error| format!("tracks cannot be loaded: {error}"));
+        let (ahead, unbent) = match Ahead::new() {
+            Ok(ahead) => (Some(ahead), None),
+            Err(error) => (
+                None,
+                Some(format!("tracks are played as they are, not bent: {error}")),
+            ),
+        };
         Desk {
             audible,
             playout: None,
+            ahead,
             opened,
             voices: vec![0; tracks.len()],
             tracks,
             loaded,
             next_voice: 1,
             log: Vec::new(),
-            warnings: warnings.into_iter().collect(),
+            warnings: unloaded.into_iter().chain(unbent).collect(),
         }
     }
 
@@ -144,7 +157,7 @@ impl Desk {
     fn rejoin_track(&mut self, i: usize, session: &Session, clock: &ShowClock) {
         let cue = &session.tracks()[i];
         let sounding = matches!(cue.state, CueState::Due | CueState::Running);
-        let (Some((start, entry)), true, None) = (cue.begun, sounding, cue.fading) else {
+        let (Some((start, _)), true, None) = (cue.begun, sounding, cue.fading) else {
             return;
         };
         let fade = if start < session.now() {
@@ -152,56 +165,91 @@ impl Desk {
         } else {
             session.show().tracks[i].fade_in
         };
-        self.start(i, session, clock, start, entry, fade);
+        let course = cue.course.clone();
+        self.start(i, session, clock, (start, course), fade);
     }
 
     /// Carries out an effect.
     pub(super) fn perform(&mut self, effect: &Effect, session: &Session, clock: &ShowClock) {
-        match effect.act {
+        match &effect.act {
             Act::Start {
                 track,
-                entry,
                 fade_in,
-            } => self.start(track, session, clock, effect.at, entry, fade_in),
+                course,
+                ..
+            } => self.start(
+                *track,
+                session,
+                clock,
+                (effect.at, course.clone()),
+                *fade_in,
+            ),
+            Act::Turn { track, course } => {
+                if let Some(ahead) = &self.ahead {
+                    ahead.turn(self.voices[*track], course.clone());
+                }
+            }
             Act::Fade { track, over } => self.send(Order::Fade {
-                voice: self.voices[track],
+                voice: self.voices[*track],
                 at: monotonic(clock, effect.at),
-                over,
+                over: *over,
             }),
-            Act::FadeAll { over } => self.send(Order::FadeAll { over }),
+            Act::FadeAll { over } => self.send(Order::FadeAll { over: *over }),
             Act::Level { track, .. } => self.send(Order::Gain {
-                voice: self.voices[track],
-                gain: self.gain(track, session),
+                voice: self.voices[*track],
+                gain: self.gain(*track, session),
                 over: LEVEL_GLIDE,
             }),
-            Act::Duck { down } => self.send(Order::Duck { down }),
+            Act::Duck { down } => self.send(Order::Duck { down: *down }),
             // Calls are made by people: the screens show them.
             Act::Call { .. } => {}
         }
     }
 
-    /// Starts a track so that its `entry` is heard at `start`; one not loaded yet comes in when it is.
+    /// Starts a track at `start`, played through as `course` has it; one not loaded yet comes in when it is.
     fn start(
         &mut self,
         i: usize,
         session: &Session,
         clock: &ShowClock,
-        start: Instant,
-        entry: Span,
+        (start, course): (Instant, Course),
         fade_in: Span,
     ) {
         let Loading::Ready(media) = &self.tracks[i] else {
             return;
         };
-        let pcm = media.pcm.clone();
+        let media = media.clone();
         let voice = self.next_voice;
         self.next_voice += 1;
         self.voices[i] = voice;
+        let playing = match &self.ahead {
+            Some(ahead) if can_turn(&session.show().tracks[i]) => {
+                // What is past by now is not rendered any more.
+                let past = clock.now() - start;
+                let late = if past > RENDERED_WITHIN {
+                    past + RENDERED_WITHIN
+                } else {
+                    Span::ZERO
+                };
+                let from = course.entry + late;
+                let at = monotonic(clock, start + late);
+                let rate = media.pcm.rate;
+                let rendering = Rendering::new(media.pcm.clone(), course, late);
+                let sound = Sound::Rolling(ahead.begin(voice, rendering, rate, at));
+                (sound, from, from, at)
+            }
+            _ => {
+                let sound = Sound::Whole(media.pcm.clone());
+                (sound, course.entry, Span::ZERO, monotonic(clock, start))
+            }
+        };
+        let (sound, from, begins, at) = playing;
         self.send(Order::Start(Start {
             voice,
-            pcm,
-            from: entry,
-            at: monotonic(clock, start),
+            sound,
+            from,
+            begins,
+            at,
             fade_in,
             gain: self.gain(i, session),
             duck: session.show().tracks[i].duck,
@@ -289,6 +337,11 @@ fn need(session: &Session, track: usize, now: Instant) -> (u8, Instant) {
         (Some(start), _) => (1, start),
         (None, _) => (2, now),
     }
+}
+
+/// Whether a track's way may change while it plays.
+fn can_turn(track: &Track) -> bool {
+    Round::of(track).is_some() || track.meets.is_some() && track.stretch.whole() > 0.0
 }
 
 fn level_of(track: &Track) -> Level {

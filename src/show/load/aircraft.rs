@@ -2,6 +2,7 @@
 
 use std::str::FromStr;
 
+use super::noise::noise;
 use super::reader::{Item, Section};
 use crate::show::{Aircraft, ClimbPower, Induced, Name};
 use crate::units::{Airspeed, Angle, Speed, UnitError};
@@ -43,6 +44,7 @@ fn one(id: Name, item: &Item<'_>, mut section: Section<'_>) -> Aircraft {
         .get("least_g")
         .and_then(|item| item.number("-3", -15.0..=1.0));
     let stall = section.get("stall").and_then(|item| stall(&item));
+    let noise = noise(&mut section);
     section.finish();
     Aircraft {
         name: name.unwrap_or(id.as_str()).to_owned(),
@@ -54,6 +56,7 @@ fn one(id: Name, item: &Item<'_>, mut section: Section<'_>) -> Aircraft {
         most_g,
         least_g,
         stall,
+        noise,
         at: item.key_at.clone(),
     }
 }

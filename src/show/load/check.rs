@@ -4,10 +4,12 @@ use std::collections::{HashMap, HashSet};
 use std::ops::Range;
 
 use super::circles;
+use super::noise;
 use super::points::{Declared, Kind, Thing, things};
 use super::reader::Faults;
+use super::sides;
 use super::wording::quoted;
-use crate::show::{Anchor, Fault, Name, PointName, Show, TimeExpression};
+use crate::show::{Anchor, Fault, Name, PointName, Show, TimeExpression, Wording};
 
 /// All that can be said without flying it or opening a file.
 ///
@@ -22,6 +24,8 @@ pub(super) fn check(show: &Show, declared: &[Declared], has_start: bool, faults:
     sound &= zero(show, faults);
     orders_of_time(show, faults);
     never_flown(show, faults);
+    noise::told_in_part(show, faults);
+    sides::check(show, faults);
     // With ids doubled or unknown, what depends on what cannot be said.
     if sound && ids.len() == declared.len() {
         circles::check(show, faults);
@@ -68,6 +72,8 @@ fn times(show: &Show) -> Vec<&TimeExpression> {
     );
     for block in &show.blocks {
         times.extend(block.starts.iter().chain(&block.ends_by));
+        times.extend(block.text.waits());
+        times.extend(block.short.iter().flat_map(Wording::waits));
     }
     for silence in &show.silences {
         times.extend([&silence.from, &silence.until]);
@@ -223,7 +229,23 @@ fn zero(show: &Show, faults: &Faults) -> bool {
             .add(faults);
         }
     }
-    true
+    not_permitted(show, zero, of, faults)
+}
+
+/// A fault if show zero is a point of a figure that the site keeps from being flown.
+fn not_permitted(show: &Show, zero: &TimeExpression, of: &Name, faults: &Faults) -> bool {
+    let permitted = show
+        .figure(of)
+        .is_none_or(|figure| show.site.permits(figure));
+    if !permitted {
+        Fault::error(
+            zero.at.clone(),
+            format!("the site does not permit `{of}`, which gives show zero"),
+        )
+        .help("write its permit in [site], or choose another `zero`")
+        .add(faults);
+    }
+    permitted
 }
 
 /// What ends before it begins, as far as both are measured from one thing.

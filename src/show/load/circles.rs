@@ -4,7 +4,7 @@ use std::collections::{BTreeSet, HashMap, HashSet};
 
 use super::reader::Faults;
 use crate::show::{
-    Anchor, Block, Fault, Figure, Name, PointName, Profile, Show, TimeExpression, Track,
+    Anchor, Block, Fault, Figure, Name, PointName, Profile, Show, TimeExpression, Track, Wording,
 };
 
 /// Something whose time must be known.
@@ -114,9 +114,17 @@ impl<'s> Graph<'s> {
     fn block(&mut self, block: &'s Block) {
         self.link(node(&block.id, PointName::Start), block.starts.as_ref());
         self.point(&block.id, PointName::End, &block.id, PointName::Start);
+        let end = node(&block.id, PointName::End);
+        for time in block
+            .text
+            .waits()
+            .chain(block.short.iter().flat_map(Wording::waits))
+        {
+            self.link(end.clone(), Some(time));
+        }
         if block.short.is_some() {
             // Which version is said, and so when it ends, hangs on when it must end.
-            self.link(node(&block.id, PointName::End), block.ends_by.as_ref());
+            self.link(end, block.ends_by.as_ref());
         }
     }
 

@@ -4,13 +4,17 @@ use super::legs::{FARTHEST, LONGEST, needs};
 use super::manner::manner;
 use super::reader::{Item, Section};
 use super::setting::known;
-use crate::show::{Fault, Figure, Manner, Name, Side};
+use crate::show::{Fault, Figure, FlownWhere, Manner, Name, Side};
 use crate::units::{Length, Span};
 
 /// One standard deviation of a figure's time when the crew states none
 /// (common practice, no published source).
 const SPREAD: Span = Span::from_ms(2_000);
 
+const PLACES: [(&str, FlownWhere); 2] = [
+    ("overhead", FlownWhere::Overhead),
+    ("behind crowd", FlownWhere::BehindCrowd),
+];
 const SIDES: [(&str, Side); 2] = [("left", Side::Left), ("right", Side::Right)];
 
 /// One `[[figure]]`; `aircraft` and `profiles` are the names it can speak of.
@@ -34,6 +38,7 @@ pub(super) fn figure(
         .get("hush")
         .and_then(|item| item.table("`hush`"))
         .and_then(hush);
+    let flown = section.get("flown").and_then(|item| item.choice(&PLACES));
     let needs = section.get("needs").and_then(|item| needs(&item));
     let manner = manner(&mut section, &aircraft);
     let versions = section
@@ -53,12 +58,14 @@ pub(super) fn figure(
         id,
         aircraft,
         from: from.unwrap_or(Side::Left),
+        says_from: from.is_some(),
         starts,
         gates: gates.unwrap_or_default(),
         spread: spread.unwrap_or(SPREAD),
         manner: manner.unwrap_or(Manner::Flown(Vec::new())),
         versions: versions.unwrap_or_default(),
         hush,
+        flown: flown.unwrap_or_default(),
         needs,
         at,
     })

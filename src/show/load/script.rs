@@ -1,5 +1,6 @@
 //! Reads what is said: `[[block]]`, `[[silence]]`, `[[call]]`.
 
+use super::narration;
 use super::reader::Section;
 use crate::show::{Block, Call, Keep, Silence};
 
@@ -9,11 +10,12 @@ pub(super) fn block(mut section: Section<'_>) -> Option<Block> {
     let id = section
         .must("id", "\"memorial-words\"")
         .and_then(|item| item.name());
-    let text = section.must_text("text", "\"Ladies and gentlemen, …\"");
+    let text = narration::wording(&mut section, "text");
     let short = section
         .has("short")
-        .then(|| section.must_text("short", "\"…\""));
+        .then(|| narration::wording(&mut section, "short"));
     section.get("short");
+    let say = narration::say(section.get("say"));
     let keep = section.get("keep").and_then(|item| {
         item.choice(&[
             ("must", Keep::Must),
@@ -28,6 +30,7 @@ pub(super) fn block(mut section: Section<'_>) -> Option<Block> {
         id: id?,
         text: text.unwrap_or_default(),
         short: short.flatten(),
+        say,
         keep: keep.unwrap_or(Keep::Should),
         starts,
         ends_by,

@@ -2,18 +2,17 @@
 
 use jiff::civil;
 
+use super::narration;
+use super::noise;
 use super::reader::{Faults, Item, Section};
 use super::wording::quoted;
 use crate::show::expression::ClockTime;
 use crate::show::{
-    Day, DelayMusic, Fault, Metar, Name, Profile, Severity, Site, StandPlace, TimeExpression,
-    WindAt,
+    Day, DelayMusic, Fault, Metar, Name, Profile, Pronunciation, Severity, Site, StandPlace,
+    TimeExpression, WindAt,
 };
-use crate::units::{Angle, Gain, Length, Pressure, Speed, Temperature};
+use crate::units::{Angle, Gain, Length, Level, Pressure, Speed, Temperature};
 
-/// Words a minute unless the narrator says otherwise: a public-address system echoes
-/// (common practice, no published source).
-const WORDS_PER_MINUTE: f64 = 130.0;
 /// Profiles a show may have: each is checked on its own.
 const MOST_PROFILES: usize = 64;
 /// Standard pressure and temperature at mean sea level (ISO 2533).
@@ -32,6 +31,7 @@ pub(super) struct Heading {
     pub(super) slot_ends: Option<civil::Time>,
     pub(super) profile: Option<Name>,
     pub(super) delay_music: DelayMusic,
+    pub(super) talk_over: Level,
     pub(super) hush_above: Gain,
 }
 
@@ -53,6 +53,7 @@ pub(super) fn heading(mut show: Section<'_>, profiles: &[Name]) -> Heading {
             .and_then(|item| item.table("`delay`"))
             .and_then(delay)
             .unwrap_or(DelayMusic::Fade),
+        talk_over: noise::talk_over(&mut show),
         hush_above: show
             .get("hush_above")
             .and_then(|item| item.within("-12 dB", Gain::from_db(-80.0)..=Gain::from_db(20.0)))
@@ -91,30 +92,29 @@ pub(super) fn known(item: &Item<'_>, names: &[Name], what: &str) -> Option<Name>
     found
 }
 
-/// `[narrator]`: words a minute.
-pub(super) fn narrator(section: Option<Section<'_>>) -> f64 {
-    let Some(mut section) = section else {
-        return WORDS_PER_MINUTE;
-    };
-    let rate = section
-        .get("words_per_minute")
-        .and_then(|item| item.number("130", 40.0..=300.0));
-    section.finish();
-    rate.unwrap_or(WORDS_PER_MINUTE)
-}
-
-/// `[words]`: what is said on a knock-it-off, and after an accident.
-pub(super) fn prepared(section: Option<Section<'_>>) -> (String, String) {
+/// `[words]`: what is said on a knock-it-off, and after an accident; how hard names are said.
+pub(super) fn prepared(section: Option<Section<'_>>) -> (String, String, Vec<Pronunciation>) {
     let Some(mut section) = section else {
         return Default::default();
     };
     let mut words = |key| {
-        let text = section.get(key).and_then(|item| item.text());
-        text.unwrap_or_default().to_owned()
+        let Some(item) = section.get(key) else {
+            return String::new();
+        };
+        let text = item.text().unwrap_or_default();
+        if text.contains('{') {
+            item.fault(format!(
+                "`{key}` has a brace in it, and says it as it stands"
+            ))
+            .help("it hangs on no figure: write left or right")
+            .add(item.faults);
+        }
+        text.to_owned()
     };
-    let prepared = (words("knock_it_off"), words("accident"));
+    let (knock_it_off, accident) = (words("knock_it_off"), words("accident"));
+    let say = narration::say(section.get("say"));
     section.finish();
-    prepared
+    (knock_it_off, accident, say)
 }
 
 /// `[profile.…]`: the order of each, of figures that are all in `figures`; an order with faults is empty.

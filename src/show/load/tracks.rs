@@ -1,11 +1,13 @@
 //! Reads `[[track]]`.
 
+mod vamp;
+
 use std::ops::Range;
 
 use super::reader::{Item, Section};
 use super::setting::known;
 use super::wording::quoted;
-use crate::show::{Fault, Go, IfMissed, Meet, Name, PointName, Track, Vamp, VampStep};
+use crate::show::{Fault, Go, IfMissed, Meet, Name, PointName, Track};
 use crate::units::{Gain, Loudness, Share, Span};
 
 /// Nothing in a track lies later; what is written there is a slip.
@@ -50,7 +52,8 @@ pub(super) fn track(mut section: Section<'_>) -> Option<Track> {
     let vamp = section
         .get("vamp")
         .and_then(|item| item.table("`vamp`"))
-        .and_then(vamp);
+        .and_then(vamp::vamp);
+    let bars = vamp::bars(&mut section);
     let stretch = section
         .get("stretch")
         .and_then(|item| item.within("2 %", Share::ZERO..=Share::from_whole(0.2)));
@@ -97,6 +100,7 @@ pub(super) fn track(mut section: Section<'_>) -> Option<Track> {
         } else {
             entries
         },
+        bars,
         vamp,
         stretch: stretch.unwrap_or(Share::ZERO),
         starts,
@@ -173,48 +177,6 @@ fn entries(item: &Item<'_>) -> Vec<(Span, Range<usize>)> {
         entries.push((entry, item.at()));
     }
     entries
-}
-
-fn vamp(mut section: Section<'_>) -> Option<Vamp> {
-    let limits = Span::ZERO..=LONGEST;
-    let from: Option<Span> = section
-        .must("from", "\"0:40.000\"")
-        .and_then(|item| item.within("0:40.000", limits.clone()));
-    let to: Option<Span> = section.must("to", "\"0:56.000\"").and_then(|item| {
-        let to: Span = item.within("0:56.000", limits)?;
-        if from.is_some_and(|from| to <= from) {
-            item.fault("the vamp ends before it begins")
-                .help("`from` and `to` are places in the track; `to` is the later")
-                .add(item.faults);
-        }
-        Some(to)
-    });
-    let step = section.get("step").and_then(|item| step(&item, from, to));
-    section.finish();
-    Some(Vamp {
-        from: from?,
-        to: to?,
-        step: step.unwrap_or(VampStep::Bar),
-    })
-}
-
-fn step(item: &Item<'_>, from: Option<Span>, to: Option<Span>) -> Option<VampStep> {
-    if item.value.get_ref().as_str() == Some("bar") {
-        return Some(VampStep::Bar);
-    }
-    let step: Span = item.within("2 s", Span::from_ms(10)..=LONGEST)?;
-    if let (Some(from), Some(to)) = (from, to)
-        && step > to - from
-        && to > from
-    {
-        item.fault("the step is longer than the vamp")
-            .help(format!(
-                "the vamp is {} long; write step = \"bar\" or less than that",
-                to - from
-            ))
-            .add(item.faults);
-    }
-    Some(VampStep::Of(step))
 }
 
 fn meet(

@@ -275,7 +275,7 @@ fn a_run_climbs_to_its_height_and_a_turn_ends_headed_where_it_says() {
     });
     let flight = display(unpowered(), 100.0, vec![climbing, headed]);
     assert!(flight.faults.is_empty(), "{:?}", flight.faults);
-    let path = &flight.figures[0].path;
+    let path = flight.figures[0].path();
     let steepest = path
         .iter()
         .map(|sample| sample.climb.deg())
@@ -334,7 +334,7 @@ fn a_tail_slide_points_its_nose_away_from_its_path() {
     let out = pull(climb(0.0), PullBy::Load(4.0));
     let flight = display(powered(60.0), 110.0, vec![up, slide, pivot, out]);
     assert!(flight.faults.is_empty(), "{:?}", flight.faults);
-    let path = &flight.figures[0].path;
+    let path = flight.figures[0].path();
     let off = path.iter().map(|sample| sample.nose_off_path.deg());
     // It slides backwards: nose up, path down.
     assert!(off.fold(0.0, f64::max) > 179.0);

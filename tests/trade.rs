@@ -50,7 +50,7 @@ fn feet(sample: &PathSample) -> f64 {
 }
 
 fn end(figure: &FlownFigure) -> PathSample {
-    *figure.path.last().expect("a path")
+    *figure.path().last().expect("a path")
 }
 
 #[test]
@@ -138,7 +138,10 @@ fn in_post_stall_figures_the_nose_is_more_than_60_degrees_off_the_path() {
         "2500 ft",
         "{ pivot = \"360 deg\", rate = 100, sink = \"45 m/s\", thrust = 0.9 },",
     );
-    let off = figure.path.iter().map(|sample| sample.nose_off_path.deg());
+    let off = figure
+        .path()
+        .iter()
+        .map(|sample| sample.nose_off_path.deg());
     let most = off.fold(0.0, f64::max);
     assert!((60.0..=180.0).contains(&most), "{most}");
     let out = end(&figure);

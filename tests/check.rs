@@ -390,7 +390,7 @@ fn the_days_wind_temperature_and_profile_move_the_times() {
     assert_eq!(low["profile"], "low");
     let figures = low["figures"].as_array().expect("figures");
     assert!(figures.iter().all(|figure| figure["id"] != "zoom"));
-    assert_eq!(figures.len(), 13);
+    assert_eq!(figures.len(), 16);
 }
 
 #[test]

@@ -82,6 +82,7 @@ fn zero_of(show: &Show, moments: &Moments) -> Option<Instant> {
     show.zero
         .as_ref()
         .and_then(|zero| stated(show, moments, zero))
+        .map(|zero| zero.at)
 }
 
 /// Figures laid from `start` on, each behind what it waits for.
@@ -119,12 +120,7 @@ fn lay_once(
         let own = show
             .figure(&flown.id)
             .and_then(|figure| figure.starts.as_ref());
-        let stated = own
-            .and_then(|starts| stated(show, known, starts))
-            .map(|at| Expected {
-                at,
-                spread: Span::ZERO,
-            });
+        let stated = own.and_then(|starts| stated(show, known, starts));
         let begins = laid
             .begins(places, index, stated)
             .unwrap_or((Instant::ZERO + start, Symmetric::at_start(START_SPREAD)));
@@ -190,12 +186,19 @@ impl Laid {
     }
 }
 
-/// A stated time that depends on flight or the clock only.
-pub fn stated(show: &Show, moments: &Moments, time: &TimeExpression) -> Option<Instant> {
-    let anchor = match &time.anchor {
-        Anchor::Show => Instant::ZERO,
-        Anchor::Clock(clock) => clock_instant(show, *clock)?,
-        Anchor::Point { of, point } => moments.figure(of, 0)?.expected(point)?.at,
+/// A stated time that depends on flight or the clock only; it is as sharp as what it hangs on.
+pub fn stated(show: &Show, moments: &Moments, time: &TimeExpression) -> Option<Expected> {
+    let sure = |at| Expected {
+        at,
+        spread: Span::ZERO,
     };
-    Some(anchor + time.offset)
+    let anchor = match &time.anchor {
+        Anchor::Show => sure(Instant::ZERO),
+        Anchor::Clock(clock) => sure(clock_instant(show, *clock)?),
+        Anchor::Point { of, point } => moments.figure(of, 0)?.expected(point)?,
+    };
+    Some(Expected {
+        at: anchor.at + time.offset,
+        ..anchor
+    })
 }

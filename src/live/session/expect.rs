@@ -306,11 +306,7 @@ impl Session {
     /// When the document says a figure starts.
     fn stated_start(&self, figure: usize, moments: &Moments) -> Option<Expected> {
         let starts = self.show.figure(&self.flight.figures[figure].id)?;
-        let at = chain::stated(&self.show, moments, starts.starts.as_ref()?)?;
-        Some(Expected {
-            at,
-            spread: Span::ZERO,
-        })
+        chain::stated(&self.show, moments, starts.starts.as_ref()?)
     }
 
     /// When the figure before this one in its own chain ends.

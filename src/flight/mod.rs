@@ -1,7 +1,7 @@
 //! Flight: where the aircraft is and when.
 //!
 //! * [`air`]: the atmosphere and the speeds in it. [`wind`]: the wind in the site frame. [`metar`]: both from a report.
-//! * `legs`: flying one leg, by `integrate`, to a `track`. `speed`, `craft`, `attitude`: what it flies with. `cannot`: why it cannot.
+//! * `legs`: flying one leg, by `integrate` (a `step`, its `ending`), to a `track`. `speed`, `craft`, `attitude`: what it flies with. `cannot`: why it cannot.
 //! * `path`: a figure's legs in order. `begins`: what is said of their beginnings. `reposition`: the way to where one begins.
 //! * `points`: what the legs meet. `hush`: what is heard. `gusts`: what they do to times.
 //! * [`arrival`]: from a place and a speed to crowd centre, and backwards.
@@ -28,6 +28,7 @@ mod attitude;
 mod begins;
 mod cannot;
 mod craft;
+mod ending;
 mod flown;
 mod gusts;
 mod hush;
@@ -40,6 +41,7 @@ mod reposition;
 mod samples;
 mod sequence;
 mod speed;
+mod step;
 mod track;
 mod vector;
 pub mod wind;

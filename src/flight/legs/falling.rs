@@ -193,6 +193,10 @@ impl Law<6> for Falling<'_> {
         self.sense * self.rest(t, y) - 1e-9
     }
 
+    fn ends_briefly(&self) -> bool {
+        !matches!(self.end, End::After(_))
+    }
+
     fn load(&self, _: f64, _: &[f64; 6]) -> Option<f64> {
         None
     }

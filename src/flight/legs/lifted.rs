@@ -17,8 +17,9 @@ use crate::units::Length;
 const STEP_ROUND: f64 = 0.4;
 /// The longest step, s.
 const STEP: f64 = 5.0;
-/// A path within this of the climb it should end at is on it and must leave it first, rad (a degree).
-const ON_IT: f64 = 0.017_453_292_519_943_295;
+/// A path within this of the climb it should end at is on it and must leave it first, rad (a hundredth of
+/// a degree).
+const ON_IT: f64 = 1.745_329_251_994_329_6e-4;
 
 /// How hard.
 #[derive(Debug, Clone, Copy)]
@@ -201,10 +202,25 @@ impl Law<10> for Lifted<'_> {
         let steep = || vz / length([vx, vy, vz]);
         match (self.end, self.side) {
             (End::Round(angle), _) => angle - round,
-            (End::After(s), _) => s - t,
+            (End::After(s), _) => s - t - 1e-9,
             (End::Climb(angle), Some(side)) => side * (steep() - angle.sin()),
             (End::Vertical, Some(side)) => side * lz,
             _ => 1.0,
+        }
+    }
+
+    fn ends_briefly(&self) -> bool {
+        matches!(self.end, End::Climb(_))
+    }
+
+    fn stretch(&self, t: f64, y: &[f64; 10]) -> usize {
+        match (self.pace, self.read(t, y)) {
+            (Pace::Energy(share), Ok(moving)) => {
+                let load = self.load_of(&moving);
+                let craft = &self.world.craft;
+                craft.stretch(&self.world.air, y[2], moving.speed, load, share)
+            }
+            _ => 0,
         }
     }
 

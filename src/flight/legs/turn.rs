@@ -94,6 +94,16 @@ impl Law<5> for Turn<'_> {
         self.angle - y[3] - 1e-12
     }
 
+    fn stretch(&self, _: f64, y: &[f64; 5]) -> usize {
+        match self.pace {
+            Pace::Set(_) => 0,
+            Pace::Energy(share) => {
+                let craft = &self.world.craft;
+                craft.stretch(&self.world.air, y[2], y[4], self.load, share)
+            }
+        }
+    }
+
     fn load(&self, _: f64, _: &[f64; 5]) -> Option<f64> {
         Some(self.load)
     }

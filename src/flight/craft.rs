@@ -104,7 +104,7 @@ impl Craft {
         }
         let too_slow = match self.stall {
             _ if speed < HARDLY => true,
-            Some(stall) => named(air, height, speed, stall) < stall.value() * load.abs().sqrt(),
+            Some(stall) => slower(air, height, speed, stall, load.abs().sqrt()),
             None => speed < SLOW && load.abs() > LITTLE_LOAD,
         };
         too_slow.then_some(Unflyable::TooSlow(load))
@@ -121,6 +121,16 @@ fn named(air: &Air, height: f64, speed: f64, like: Airspeed) -> f64 {
             .calibrated_of(true_airspeed)
             .mps(),
         Airspeed::Mach(_) => air.at(Length::from_m(height)).mach_of(true_airspeed),
+    }
+}
+
+/// Whether a true airspeed, m/s, is slower than `times` the `named` one.
+fn slower(air: &Air, height: f64, speed: f64, named: Airspeed, times: f64) -> bool {
+    match named {
+        Airspeed::Calibrated(least) => air
+            .at(Length::from_m(height))
+            .is_slower(Speed::from_mps(speed), least * times),
+        _ => self::named(air, height, speed, named) < named.value() * times,
     }
 }
 

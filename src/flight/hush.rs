@@ -31,6 +31,8 @@ pub(super) struct TooLoud {
     sources: Vec<(f64, f64)>,
     /// At crowd centre, dB.
     above: f64,
+    /// From further than this, m, it never is.
+    reach: f64,
 }
 
 impl TooLoud {
@@ -45,24 +47,33 @@ impl TooLoud {
             })
             .collect();
         match absolute {
-            Some(sources) if !sources.is_empty() => TooLoud {
-                sources,
-                above: show.talk_over.db(),
-            },
+            Some(sources) if !sources.is_empty() => TooLoud::new(sources, show.talk_over.db()),
             _ => {
                 let abeam = 20.0 * show.site.line_distance.m().log10();
                 let together = 10.0 * (ids.len().max(1) as f64).log10();
-                TooLoud {
-                    sources: noises().map(|noise| (abeam, noise.astern.db())).collect(),
-                    above: show.hush_above.db() + together,
-                }
+                let sources = noises().map(|noise| (abeam, noise.astern.db()));
+                TooLoud::new(sources.collect(), show.hush_above.db() + together)
             }
+        }
+    }
+
+    fn new(sources: Vec<(f64, f64)>, above: f64) -> TooLoud {
+        let loudest = sources
+            .iter()
+            .map(|(abeam, astern)| abeam + 0.5 * astern.abs());
+        let power: f64 = loudest
+            .map(|level| 10_f64.powf(0.1 * (level - above)))
+            .sum();
+        TooLoud {
+            sources,
+            above,
+            reach: power.sqrt(),
         }
     }
 
     /// Whether what is emitted there is too loud once it is heard at crowd centre.
     fn is(&self, state: &State) -> bool {
-        self.level(state) > self.above
+        state.range() <= self.reach && self.level(state) > self.above
     }
 
     /// The level at crowd centre of what is emitted there, dB: spherical spreading from the level abeam,
@@ -159,10 +170,7 @@ mod tests {
     }
 
     fn too_loud(level_at_100_m: f64, astern: f64, above: f64) -> TooLoud {
-        TooLoud {
-            sources: vec![(level_at_100_m + 40.0, astern)],
-            above,
-        }
+        TooLoud::new(vec![(level_at_100_m + 40.0, astern)], above)
     }
 
     /// The instant before or after the nearest place at which what is heard `t` seconds after it was
@@ -270,10 +278,7 @@ mod tests {
             assert!((one.level(&at([0.0, range, 0.0])) - level).abs() < 1e-3);
         }
         // Two equal sources: 10 lg 2 = 3.01 dB more.
-        let two = TooLoud {
-            sources: [one.sources.clone(), one.sources.clone()].concat(),
-            above: 0.0,
-        };
+        let two = TooLoud::new([one.sources.clone(), one.sources.clone()].concat(), 0.0);
         assert!((two.level(&at([0.0, 100.0, 0.0])) - 103.010).abs() < 1e-3);
     }
 

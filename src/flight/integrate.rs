@@ -62,8 +62,7 @@ pub(super) fn fly<const N: usize>(
     mut y: [f64; N],
 ) -> Result<Led<N>, CannotFly> {
     let mut t = 0.0;
-    let mut track = Track::at_rest(law.state(t, &y)?);
-    check(law, t, &y)?;
+    let mut track = Track::at_rest(check(law, t, &y)?);
     if law.left(t, &y) <= 0.0 {
         law.settle(&mut y, true);
         return Ok(Led { track, t, y });
@@ -77,20 +76,15 @@ pub(super) fn fly<const N: usize>(
             wanted = step.h * growth(step.error);
         }
         let (step, over) = cut(law, t, &y, &rate, step)?;
-        if check(law, t + step.h, &step.to).is_err() {
-            return Err(first_broken(law, t, &step));
+        if step.bends() {
+            track.push(law.state(t + 0.5 * step.h, &step.at(0.5))?);
         }
-        let middle = step.at(0.5);
-        let bends = step.bends();
-        let started = t;
-        t += step.h;
-        ensure(t <= LONGEST, CannotFly::TooLong)?;
         y = step.to;
         let otherwise = law.settle(&mut y, over);
-        if bends {
-            track.push(law.state(started + 0.5 * step.h, &middle)?);
-        }
-        track.push(law.state(t, &y)?);
+        let ended = check(law, t + step.h, &y);
+        track.push(ended.map_err(|_| first_broken(law, t, &step))?);
+        t += step.h;
+        ensure(t <= LONGEST, CannotFly::TooLong)?;
         if over {
             return Ok(Led { track, t, y });
         }
@@ -103,14 +97,14 @@ pub(super) fn fly<const N: usize>(
     Err(CannotFly::TooLong)
 }
 
-/// Whether it can fly so: above the site, slower than sound, no slower than its lift and no harder than it
-/// may.
-fn check<const N: usize>(law: &impl Law<N>, t: f64, y: &[f64; N]) -> Result<(), CannotFly> {
+/// The state, if it can fly so: above the site, slower than sound, no slower than its lift and no harder
+/// than it may.
+fn check<const N: usize>(law: &impl Law<N>, t: f64, y: &[f64; N]) -> Result<State, CannotFly> {
     let state = law.state(t, y)?;
     let (height, speed) = (state.place[2], length(state.air));
     let world = law.world();
     match world.craft.limit(&world.air, height, speed, law.load(t, y)) {
-        None => Ok(()),
+        None => Ok(state),
         Some(why) => Err(CannotFly::Stops(Stop {
             why,
             after: t,
@@ -129,7 +123,7 @@ fn first_broken<const N: usize>(law: &impl Law<N>, t: f64, step: &Step<N>) -> Ca
     for _ in 0..30 {
         let middle = 0.5 * (whole + broken);
         match check(law, t + middle * step.h, &step.at(middle)) {
-            Ok(()) => whole = middle,
+            Ok(_) => whole = middle,
             Err(_) => broken = middle,
         }
     }

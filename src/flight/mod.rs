@@ -3,7 +3,7 @@
 //! * [`air`]: the atmosphere and the speeds in it. [`wind`]: the wind in the site frame. [`metar`]: both from a report.
 //! * `legs`: flying one leg, by `integrate` (a `step`, its `ending`), to a `track`. `speed`, `craft`, `attitude`: what it flies with. `cannot`: why it cannot.
 //! * `path`: a figure's legs in order. `begins`: what is said of their beginnings. `reposition`: the way to where one begins.
-//! * `points`: what the legs meet. `hush`: what is heard. `gusts`: what they do to times.
+//! * `alike`: the same in another wind. `points`: what the legs meet. `hush`: what is heard. `gusts`: what they do to times.
 //! * [`arrival`]: from a place and a speed to crowd centre, and backwards.
 //! * [`entries`]: what a profile flies, in order. [`fly`]: such a list, flown.
 //!
@@ -23,6 +23,7 @@
 //! several aircraft fly is flown as one. The acceleration of wind shear is neglected.
 
 pub mod air;
+mod alike;
 pub mod arrival;
 mod attitude;
 mod begins;
@@ -56,6 +57,7 @@ pub use sequence::{entries, left_out};
 use crate::show::{Day, Fault, Figure, FlownWhere, Leg, Manner, Name, PointName, Show};
 use crate::units::{Span, Speed};
 use air::Air;
+use alike::Alike;
 use craft::Craft;
 use gusts::Gusts;
 use path::{FlownLeg, Pilot};
@@ -124,9 +126,10 @@ impl Crew<'_> {
             .copied()
             .unwrap_or(Pilot::NEW);
         self.world.craft = self.craft(figure);
-        let fly_in =
-            |world: &World| reposition::fly_from(world, figure, legs, entry.mirrored, pilot);
-        let Repositioned { flown, reposition } = fly_in(&self.world);
+        let fly_in = |world: &World, alike: Option<Alike<'_>>| {
+            reposition::fly_from(world, figure, legs, entry.mirrored, pilot, alike)
+        };
+        let Repositioned { flown, reposition } = fly_in(&self.world, None);
         self.faults
             .extend(reposition.map(|reposition| reposition.advice(figure)));
         let whole = flown.fault.is_none();
@@ -141,7 +144,11 @@ impl Crew<'_> {
                 wind: self.world.wind.with_more_along(change),
                 ..self.world.clone()
             };
-            let legs = fly_in(&world).flown.legs;
+            let alike = Alike {
+                legs: &flown.legs,
+                more: change.mps(),
+            };
+            let legs = fly_in(&world, Some(alike)).flown.legs;
             points::points(figure, &legs, false, &mut Vec::new())
         };
         let slower_and_faster = [in_wind(-WIND_CHANGE), in_wind(WIND_CHANGE)];

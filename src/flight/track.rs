@@ -1,6 +1,6 @@
 //! A flown piece of path, dense enough to ask where the aircraft was at any instant of it.
 
-use super::vector::{Vector, length};
+use super::vector::{Vector, length, plus};
 
 /// Finer than any time the program states, in halvings of a step.
 const HALVINGS: usize = 50;
@@ -81,6 +81,29 @@ impl Track {
     /// Goes on along another track, which begins where this one ends.
     pub fn join(&mut self, other: Track) {
         self.rest.extend(other.rest);
+    }
+
+    /// The same way through the air, begun from `start` and with `more` wind along the display line, m/s.
+    pub fn drifted(&self, start: &State, more: f64) -> Track {
+        let begun = self.first;
+        let drifted = |state: &State| {
+            let after = state.t - begun.t;
+            let [x, y, z] = state.place;
+            State {
+                t: start.t + after,
+                place: [
+                    start.x() + (x - begun.x()) + more * after,
+                    start.y() + (y - begun.y()),
+                    z,
+                ],
+                ground: plus(state.ground, more, [1.0, 0.0, 0.0]),
+                ..*state
+            }
+        };
+        Track {
+            first: drifted(&begun),
+            rest: self.rest.iter().map(drifted).collect(),
+        }
     }
 
     /// The state at `t`, held to the track's own time.

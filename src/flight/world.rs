@@ -3,6 +3,7 @@
 use super::air::Air;
 use super::craft::Craft;
 use super::speed::Conditions;
+use super::vector::Vector;
 use super::wind::Wind;
 use crate::units::Length;
 
@@ -24,5 +25,11 @@ impl World {
             parcel: self.air.at(height),
             wind: self.wind.at(height),
         }
+    }
+
+    /// A velocity through the air at a height, m above the site, as one over the ground.
+    pub fn over_ground(&self, height: f64, [x, y, z]: Vector) -> Vector {
+        let wind = self.wind.at(Length::from_m(height));
+        [x + wind.x.mps(), y + wind.y.mps(), z]
     }
 }

@@ -11,7 +11,6 @@ use crate::flight::speed::Pace;
 use crate::flight::track::State;
 use crate::flight::vector::{UP, Vector, across, cross, dot, length, plus, times, unit};
 use crate::flight::world::World;
-use crate::units::Length;
 
 /// The most the path or the wings go round in one step, rad.
 const STEP_ROUND: f64 = 0.4;
@@ -175,12 +174,11 @@ impl Law<10> for Lifted<'_> {
         };
         let round = dot(lift, turning);
         let lifting = plus(times(along, -round), self.roll, cross(along, lift));
-        let wind = self.world.wind.at(Length::from_m(y[2]));
-        let air = times(along, speed);
+        let ground = self.world.over_ground(y[2], times(along, speed));
         Ok([
-            air[0] + wind.x.mps(),
-            air[1] + wind.y.mps(),
-            air[2],
+            ground[0],
+            ground[1],
+            ground[2],
             dvx,
             dvy,
             dvz,
@@ -237,7 +235,7 @@ impl Law<10> for Lifted<'_> {
         Ok(State {
             t: self.start.t + t,
             place: [y[0], y[1], y[2]],
-            ground: self.world.at(y[2]).over_ground(air),
+            ground: self.world.over_ground(y[2], air),
             air,
             nose_off: 0.0,
         })

@@ -11,6 +11,8 @@ use crate::units::{Length, Span, Speed};
 
 /// How finely a path is searched, s.
 const SEARCH: f64 = 0.25;
+/// Nothing comes nearer than this, m/s: slower than sound, in a wind that is.
+const NEARING: f64 = 700.0;
 
 /// How long the sound of an aircraft takes to crowd centre, s.
 pub(super) fn delay(air: &Air, state: &State) -> f64 {
@@ -76,6 +78,11 @@ impl TooLoud {
         state.range() <= self.reach && self.level(state) > self.above
     }
 
+    /// How far, m, it is from where it might be too loud; zero where it might.
+    fn away(&self, state: &State) -> f64 {
+        (state.range() - self.reach).max(0.0)
+    }
+
     /// The level at crowd centre of what is emitted there, dB: spherical spreading from the level abeam,
     /// L = L₁ − 20 lg r − (A/2) cos θ, with θ the angle between the velocity through the air and the line to
     /// crowd centre, so that A is the difference between straight astern and straight ahead, and abeam has
@@ -109,7 +116,12 @@ pub(super) fn hush(air: &Air, tracks: &[&Track], too_loud: &TooLoud) -> Vec<(Spa
             // A track may begin elsewhere than the one before it ended: at a hold.
             stretches.extend(loud.take());
         }
-        for state in track.every(SEARCH) {
+        let (mut walk, end) = (track.walk(), track.end().t);
+        let mut next = Some(before.t);
+        while let Some(t) = next {
+            let state = walk.to(t);
+            let then = t + SEARCH.max(too_loud.away(&state) / NEARING);
+            next = (t < end).then(|| then.min(end));
             let is_loud = too_loud.is(&state);
             if is_loud != loud.is_some() {
                 let unchanged = |t| too_loud.is(&track.at(t)) != is_loud;

@@ -71,6 +71,8 @@ use world::World;
 const OFF_LINE: f64 = 30.0;
 /// The wind change the sensitivity to wind is measured with, each way.
 const WIND_CHANGE: Speed = Speed::from_mps(1.0);
+/// How many times less exactly figures are flown in these other winds: only the difference counts.
+const ROUGHNESS: f64 = 30.0;
 
 /// Flies the entries in order, in the day's air and wind, its report read into them. Every entry of a known figure gives a flown
 /// figure, as far as it could be flown; what could not be is in the faults.
@@ -86,6 +88,7 @@ pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
             wind: Wind::over(&show.site, &day),
             line: show.site.line_distance.m(),
             craft: Craft::of(None),
+            roughness: 1.0,
         },
         gusts: Gusts::on(&day),
         pilots: HashMap::new(),
@@ -142,6 +145,7 @@ impl Crew<'_> {
         let in_wind = |change: Speed| {
             let world = World {
                 wind: self.world.wind.with_more_along(change),
+                roughness: ROUGHNESS,
                 ..self.world.clone()
             };
             let alike = Alike {

@@ -59,7 +59,10 @@ pub(super) struct Step<const N: usize> {
     pub h: f64,
     from: [f64; N],
     pub to: [f64; N],
-    rates: [[f64; N]; 7],
+    begin_rate: [f64; N],
+    end_rate: [f64; N],
+    /// What the dense output has of all rates.
+    dense: [f64; N],
     /// Its error, as a share of what it may be.
     pub error: f64,
 }
@@ -102,18 +105,20 @@ impl<const N: usize> Step<N> {
             h,
             from: *y,
             to,
-            rates: k,
-            error: sum.sqrt(),
+            begin_rate: *rate,
+            end_rate: k[6],
+            dense: together(&DENSE, &k),
+            error: sum.sqrt() / law.world().roughness,
         })
     }
 
     pub fn end_rate(&self) -> [f64; N] {
-        self.rates[6]
+        self.end_rate
     }
 
     /// Whether the rates change on it.
     pub fn bends(&self) -> bool {
-        self.rates[0] != self.rates[6]
+        self.begin_rate != self.end_rate
     }
 
     /// The numbers at a share of the step.
@@ -122,12 +127,11 @@ impl<const N: usize> Step<N> {
             return self.to;
         }
         let rest = 1.0 - share;
-        let last = together(&DENSE, &self.rates);
         std::array::from_fn(|i| {
             let change = self.to[i] - self.from[i];
-            let bend = self.h * self.rates[0][i] - change;
-            let twist = change - self.h * self.rates[6][i] - bend;
-            let dense = twist + rest * self.h * last[i];
+            let bend = self.h * self.begin_rate[i] - change;
+            let twist = change - self.h * self.end_rate[i] - bend;
+            let dense = twist + rest * self.h * self.dense[i];
             self.from[i] + share * (change + rest * (bend + share * dense))
         })
     }

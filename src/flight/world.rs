@@ -15,6 +15,8 @@ pub(super) struct World {
     /// The display line, m from the crowd line.
     pub line: f64,
     pub craft: Craft,
+    /// How many times less exactly than it should be known it is flown.
+    pub roughness: f64,
 }
 
 impl World {

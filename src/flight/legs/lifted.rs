@@ -147,11 +147,11 @@ impl Law<10> for Lifted<'_> {
     }
 
     fn tolerance(&self) -> [f64; 10] {
-        let v = match self.pace {
-            Pace::Set(_) => 1e-6,
-            Pace::Energy(_) => 1e-4,
+        let (v, way) = match self.pace {
+            Pace::Set(_) => (1e-6, 1e-6),
+            Pace::Energy(_) => (3e-4, 3e-6),
         };
-        [1e-3, 1e-3, 1e-3, v, v, v, 1e-6, 1e-6, 1e-6, 1e-6]
+        [1e-3, 1e-3, 1e-3, v, v, v, way, way, way, way]
     }
 
     fn rate(&self, t: f64, y: &[f64; 10]) -> Result<[f64; 10], CannotFly> {

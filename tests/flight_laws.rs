@@ -49,6 +49,19 @@ fn speed() -> impl Strategy<Value = Airspeed> {
     (60.0..300.0_f64, 0..4).prop_map(|(mps, kind)| named(mps, kind))
 }
 
+/// How a run-in is flown: its speed (`None`: held) and its share of the excess power.
+fn run_in_speed() -> impl Strategy<Value = (Option<LegSpeed>, Option<f64>)> {
+    let changed = (speed(), 0.5..5.0_f64).prop_filter_map("airspeeds", |(to, gain)| {
+        let gain = Acceleration::from_mps2(gain);
+        (!matches!(to, Airspeed::Ground(_))).then_some(LegSpeed::Changed { to, gain })
+    });
+    prop_oneof![
+        Just((None, None)),
+        changed.prop_map(|speed| (Some(speed), None)),
+        (-0.5..1.0_f64).prop_map(|power| (Some(LegSpeed::Energy), Some(power))),
+    ]
+}
+
 fn named(mps: f64, kind: i32) -> Airspeed {
     match kind {
         0 => Airspeed::Calibrated(Speed::from_mps(mps)),
@@ -391,9 +404,10 @@ proptest! {
 
     #[test]
     fn more_headwind_makes_no_display_arrive_earlier(
-        v in 80.0..200.0_f64, x in -15.0..15.0_f64, more in 0.0..10.0_f64, load in 3.0..6.0_f64,
+        v in 80.0..200.0_f64, x in -15.0..15.0_f64, y in -15.0..15.0_f64, more in 0.0..10.0_f64,
+        load in 3.0..6.0_f64, (speed, power) in run_in_speed(),
     ) {
-        // Out and round and back through centre, against what was the headwind on the way out first.
+        // A run, a loop and a roll, and the run-in to centre: at one speed, with a gain, or by energy.
         let abeam = |x: f64| {
             let mut away = run_for(500.0);
             away.speed = tas(v);
@@ -402,11 +416,11 @@ proptest! {
                 away,
                 pull(round(360.0), PullBy::Load(load)),
                 roll(360.0, 180.0, None),
-                to_centre(tas(v)),
+                Leg { power, ..to_centre(speed.or(tas(v))) },
             ];
             let mut show = show(vec![figure("a", legs)]);
             show.aircraft = vec![powered(60.0)];
-            show.day.wind = wind(x, 0.0);
+            show.day.wind = wind(x, y);
             let flight = fly_all(&show);
             let whole = flight.faults.iter().all(|fault| fault.severity == Severity::Advice);
             whole.then(|| after(&flight.figures[0], PointName::Abeam(1)))

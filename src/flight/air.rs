@@ -106,6 +106,12 @@ impl Parcel {
         Speed::from_mps(mach_of(impact / SEA_LEVEL_PA) * sound(SEA_LEVEL_K))
     }
 
+    /// Whether a true airspeed is slower than a calibrated one.
+    pub(super) fn is_slower(&self, true_airspeed: Speed, calibrated: Speed) -> bool {
+        let impact = self.pressure.pa() * impact_ratio(self.mach_of(true_airspeed));
+        impact < SEA_LEVEL_PA * impact_ratio(calibrated.mps() / sound(SEA_LEVEL_K))
+    }
+
     /// The Mach number of a true airspeed.
     pub fn mach_of(&self, true_airspeed: Speed) -> f64 {
         true_airspeed.mps() / self.sound.mps()
@@ -119,7 +125,9 @@ fn sound(temperature: f64) -> f64 {
 
 /// What a pitot tube feels over static pressure, as a share of it, at a Mach number.
 fn impact_ratio(mach: f64) -> f64 {
-    (1.0 + 0.2 * mach * mach).powf(3.5) - 1.0
+    let total = 1.0 + 0.2 * mach * mach;
+    // To the power of 3.5.
+    total * total * total * total.sqrt() - 1.0
 }
 
 /// The Mach number at which a pitot tube feels so much over static pressure.

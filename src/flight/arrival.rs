@@ -74,6 +74,7 @@ impl RunIn {
             wind: Wind::even(self.wind),
             line,
             craft: Craft::of(None),
+            roughness: 1.0,
         };
         let plan = self.change.map(|(to, gain)| LegSpeed::Changed { to, gain });
         let course = [1.0, 0.0];

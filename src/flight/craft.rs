@@ -56,15 +56,27 @@ impl Craft {
     /// What thrust and drag add along the path, m/s²: at a true airspeed, m/s, with a load factor, using
     /// `share` of the excess power at 1 g.
     pub fn push(&self, air: &Air, height: f64, speed: f64, load: f64, share: f64) -> f64 {
-        let at_one_g = match &self.power {
-            None => 0.0,
-            Some(ClimbPower::Everywhere(power)) => power.mps(),
+        let (_, thrust) = self.thrust(air, height, speed, load, share);
+        GRAVITY * thrust.min(self.most_thrust)
+    }
+
+    /// Which smooth stretch of that it is: of the climb power's table, and whether it is all it can be.
+    pub fn stretch(&self, air: &Air, height: f64, speed: f64, load: f64, share: f64) -> usize {
+        let (row, thrust) = self.thrust(air, height, speed, load, share);
+        2 * row + usize::from(thrust > self.most_thrust)
+    }
+
+    /// Excess thrust as a share of weight if it had no limit, and between which rows of the climb power it is.
+    fn thrust(&self, air: &Air, height: f64, speed: f64, load: f64, share: f64) -> (usize, f64) {
+        let (row, at_one_g) = match &self.power {
+            None => (0, 0.0),
+            Some(ClimbPower::Everywhere(power)) => (0, power.mps()),
             Some(ClimbPower::BySpeed(powers)) => {
                 between(powers, |kind| named(air, height, speed, kind))
             }
         };
         let excess = share * at_one_g - self.induced * (load * load - 1.0) / speed;
-        GRAVITY * (excess / speed).min(self.most_thrust)
+        (row, excess / speed)
     }
 
     /// What keeps it from flying so, if anything does.
@@ -92,7 +104,7 @@ impl Craft {
         }
         let too_slow = match self.stall {
             _ if speed < HARDLY => true,
-            Some(stall) => named(air, height, speed, stall) < stall.value() * load.abs().sqrt(),
+            Some(stall) => slower(air, height, speed, stall, load.abs().sqrt()),
             None => speed < SLOW && load.abs() > LITTLE_LOAD,
         };
         too_slow.then_some(Unflyable::TooSlow(load))
@@ -112,20 +124,32 @@ fn named(air: &Air, height: f64, speed: f64, like: Airspeed) -> f64 {
     }
 }
 
-/// The climb power at a speed, `speed_as` telling it as each kind; linear between, beyond as at the end.
-fn between(powers: &[(Airspeed, Speed)], speed_as: impl Fn(Airspeed) -> f64) -> f64 {
+/// Whether a true airspeed, m/s, is slower than `times` the `named` one.
+fn slower(air: &Air, height: f64, speed: f64, named: Airspeed, times: f64) -> bool {
+    match named {
+        Airspeed::Calibrated(least) => air
+            .at(Length::from_m(height))
+            .is_slower(Speed::from_mps(speed), least * times),
+        _ => self::named(air, height, speed, named) < named.value() * times,
+    }
+}
+
+/// The climb power at a speed, `speed_as` telling it as each kind; linear between, beyond as at the end. And
+/// how many rows are not above it.
+fn between(powers: &[(Airspeed, Speed)], speed_as: impl Fn(Airspeed) -> f64) -> (usize, f64) {
     let Some((first, _)) = powers.first() else {
-        return 0.0;
+        return (0, 0.0);
     };
     let speed = speed_as(*first);
     let above = powers.partition_point(|(at, _)| at.value() <= speed);
     let below = above.checked_sub(1).and_then(|i| powers.get(i));
-    match (below, powers.get(above)) {
+    let power = match (below, powers.get(above)) {
         (Some((low, less)), Some((high, more))) => {
             let share = (speed - low.value()) / (high.value() - low.value());
             less.mps() + (more.mps() - less.mps()) * share
         }
         (Some((_, only)), None) | (None, Some((_, only))) => only.mps(),
         (None, None) => 0.0,
-    }
+    };
+    (above, power)
 }

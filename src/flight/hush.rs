@@ -11,6 +11,8 @@ use crate::units::{Length, Span, Speed};
 
 /// How finely a path is searched, s.
 const SEARCH: f64 = 0.25;
+/// Nothing comes nearer than this, m/s: slower than sound, in a wind that is.
+const NEARING: f64 = 700.0;
 
 /// How long the sound of an aircraft takes to crowd centre, s.
 pub(super) fn delay(air: &Air, state: &State) -> f64 {
@@ -31,6 +33,8 @@ pub(super) struct TooLoud {
     sources: Vec<(f64, f64)>,
     /// At crowd centre, dB.
     above: f64,
+    /// From further than this, m, it never is.
+    reach: f64,
 }
 
 impl TooLoud {
@@ -45,24 +49,38 @@ impl TooLoud {
             })
             .collect();
         match absolute {
-            Some(sources) if !sources.is_empty() => TooLoud {
-                sources,
-                above: show.talk_over.db(),
-            },
+            Some(sources) if !sources.is_empty() => TooLoud::new(sources, show.talk_over.db()),
             _ => {
                 let abeam = 20.0 * show.site.line_distance.m().log10();
                 let together = 10.0 * (ids.len().max(1) as f64).log10();
-                TooLoud {
-                    sources: noises().map(|noise| (abeam, noise.astern.db())).collect(),
-                    above: show.hush_above.db() + together,
-                }
+                let sources = noises().map(|noise| (abeam, noise.astern.db()));
+                TooLoud::new(sources.collect(), show.hush_above.db() + together)
             }
+        }
+    }
+
+    fn new(sources: Vec<(f64, f64)>, above: f64) -> TooLoud {
+        let loudest = sources
+            .iter()
+            .map(|(abeam, astern)| abeam + 0.5 * astern.abs());
+        let power: f64 = loudest
+            .map(|level| 10_f64.powf(0.1 * (level - above)))
+            .sum();
+        TooLoud {
+            sources,
+            above,
+            reach: power.sqrt(),
         }
     }
 
     /// Whether what is emitted there is too loud once it is heard at crowd centre.
     fn is(&self, state: &State) -> bool {
-        self.level(state) > self.above
+        state.range() <= self.reach && self.level(state) > self.above
+    }
+
+    /// How far, m, it is from where it might be too loud; zero where it might.
+    fn away(&self, state: &State) -> f64 {
+        (state.range() - self.reach).max(0.0)
     }
 
     /// The level at crowd centre of what is emitted there, dB: spherical spreading from the level abeam,
@@ -98,7 +116,12 @@ pub(super) fn hush(air: &Air, tracks: &[&Track], too_loud: &TooLoud) -> Vec<(Spa
             // A track may begin elsewhere than the one before it ended: at a hold.
             stretches.extend(loud.take());
         }
-        for state in track.every(SEARCH) {
+        let (mut walk, end) = (track.walk(), track.end().t);
+        let mut next = Some(before.t);
+        while let Some(t) = next {
+            let state = walk.to(t);
+            let then = t + SEARCH.max(too_loud.away(&state) / NEARING);
+            next = (t < end).then(|| then.min(end));
             let is_loud = too_loud.is(&state);
             if is_loud != loud.is_some() {
                 let unchanged = |t| too_loud.is(&track.at(t)) != is_loud;
@@ -172,10 +195,7 @@ mod tests {
     }
 
     fn too_loud(level_at_100_m: f64, astern: f64, above: f64) -> TooLoud {
-        TooLoud {
-            sources: vec![(level_at_100_m + 40.0, astern)],
-            above,
-        }
+        TooLoud::new(vec![(level_at_100_m + 40.0, astern)], above)
     }
 
     /// The instant before or after the nearest place at which what is heard `t` seconds after it was
@@ -283,10 +303,7 @@ mod tests {
             assert!((one.level(&at([0.0, range, 0.0])) - level).abs() < 1e-3);
         }
         // Two equal sources: 10 lg 2 = 3.01 dB more.
-        let two = TooLoud {
-            sources: [one.sources.clone(), one.sources.clone()].concat(),
-            above: 0.0,
-        };
+        let two = TooLoud::new([one.sources.clone(), one.sources.clone()].concat(), 0.0);
         assert!((two.level(&at([0.0, 100.0, 0.0])) - 103.010).abs() < 1e-3);
     }
 

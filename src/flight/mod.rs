@@ -1,9 +1,9 @@
 //! Flight: where the aircraft is and when.
 //!
 //! * [`air`]: the atmosphere and the speeds in it. [`wind`]: the wind in the site frame. [`metar`]: both from a report.
-//! * `legs`: flying one leg, by `integrate`, to a `track`. `speed`, `craft`, `attitude`: what it flies with. `cannot`: why it cannot.
+//! * `legs`: flying one leg, by `integrate` (a `step`, its `ending`), to a `track`. `speed`, `craft`, `attitude`: what it flies with. `cannot`: why it cannot.
 //! * `path`: a figure's legs in order. `begins`: what is said of their beginnings. `reposition`: the way to where one begins.
-//! * `points`: what the legs meet. `hush`: what is heard. `gusts`: what they do to times.
+//! * `alike`: the same in another wind. `points`: what the legs meet. `hush`: what is heard. `gusts`: what they do to times.
 //! * [`arrival`]: from a place and a speed to crowd centre, and backwards.
 //! * [`entries`]: what a profile flies, in order. [`fly`]: such a list, flown.
 //!
@@ -23,12 +23,14 @@
 //! several aircraft fly is flown as one, except where its legs part them. The acceleration of wind shear is neglected.
 
 pub mod air;
+mod alike;
 mod apart;
 pub mod arrival;
 mod attitude;
 mod begins;
 mod cannot;
 mod craft;
+mod ending;
 mod flown;
 mod gusts;
 mod hush;
@@ -41,6 +43,7 @@ mod reposition;
 mod samples;
 mod sequence;
 mod speed;
+mod step;
 mod track;
 mod vector;
 pub mod wind;
@@ -55,6 +58,7 @@ pub use sequence::{entries, left_out};
 use crate::show::{Day, Fault, Figure, FlownWhere, Manner, Name, Part, PointName, Show};
 use crate::units::{Span, Speed};
 use air::Air;
+use alike::Alike;
 use apart::Course;
 use craft::Craft;
 use gusts::Gusts;
@@ -69,6 +73,8 @@ use world::World;
 const OFF_LINE: f64 = 30.0;
 /// The wind change the sensitivity to wind is measured with, each way.
 const WIND_CHANGE: Speed = Speed::from_mps(1.0);
+/// How many times less exactly figures are flown in these other winds: only the difference counts.
+const ROUGHNESS: f64 = 30.0;
 
 /// Flies the entries in order, in the day's air and wind, its report read into them. Every entry of a known figure gives a flown
 /// figure, as far as it could be flown; what could not be is in the faults.
@@ -84,6 +90,7 @@ pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
             wind: Wind::over(&show.site, &day),
             line: show.site.line_distance.m(),
             craft: Craft::of(None),
+            roughness: 1.0,
         },
         gusts: Gusts::on(&day),
         pilots: HashMap::new(),
@@ -129,7 +136,7 @@ impl Crew<'_> {
     /// Flies a figure leg by leg: each of its courses, which cross at one instant if they cross.
     fn fly(&mut self, entry: &Entry, figure: &Figure, mut courses: Vec<Course>) -> FlownFigure {
         let (show, pilots) = (self.show, self.pilots.clone());
-        let fly_in = |world: &World, course: &Course| {
+        let fly_in = |world: &World, course: &Course, alike: Option<Alike<'_>>| {
             let first = course.aircraft.first();
             let pilot = first.and_then(|id| pilots.get(id)).copied();
             let world = World {
@@ -137,10 +144,10 @@ impl Crew<'_> {
                 ..world.clone()
             };
             let pilot = pilot.unwrap_or(Pilot::NEW);
-            reposition::fly_from(&world, figure, &course.legs, entry.mirrored, pilot)
+            reposition::fly_from(&world, figure, &course.legs, entry.mirrored, pilot, alike)
         };
         let crossing = apart::meet(figure, &mut courses, |course| {
-            fly_in(&self.world, course).flown
+            fly_in(&self.world, course, None).flown
         });
         self.faults.extend(crossing.err());
         let mut repositioned = None;
@@ -149,7 +156,7 @@ impl Crew<'_> {
             let Repositioned {
                 flown: mut legs,
                 reposition,
-            } = fly_in(&self.world, course);
+            } = fly_in(&self.world, course, None);
             if let Some(reposition) = reposition {
                 self.faults.push(reposition.advice(figure));
                 repositioned = repositioned.or(Some(reposition.by));
@@ -172,12 +179,17 @@ impl Crew<'_> {
         let in_wind = |change: Speed| {
             let world = World {
                 wind: self.world.wind.with_more_along(change),
+                roughness: ROUGHNESS,
                 ..self.world.clone()
             };
-            let flown: Vec<FlownLegs> = courses
-                .iter()
-                .map(|course| fly_in(&world, course).flown)
-                .collect();
+            let in_it = |(course, flown): (&Course, &FlownLegs)| {
+                let alike = Alike {
+                    legs: &flown.legs,
+                    more: change.mps(),
+                };
+                fly_in(&world, course, Some(alike)).flown
+            };
+            let flown: Vec<FlownLegs> = courses.iter().zip(&flown).map(in_it).collect();
             points::of_parts(figure, &courses, &flown, false, &mut Vec::new())
         };
         let slower_and_faster = [in_wind(-WIND_CHANGE), in_wind(WIND_CHANGE)];

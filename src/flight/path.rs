@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use super::alike::{Alike, Taken};
 use super::attitude::Attitude;
 use super::begins;
 use super::cannot::CannotFly;
@@ -39,6 +40,8 @@ pub(super) struct FlownLeg {
     pub pass: bool,
     pub track: Track,
     pub at: Range<usize>,
+    /// How it was taken on and handed on; `None` for a hold.
+    pub taken: Option<Taken>,
 }
 
 /// What sort of leg it was.
@@ -85,6 +88,7 @@ struct Flying<'a> {
     figure: &'a Figure,
     mirrored: bool,
     pilot: Pilot,
+    alike: Option<Alike<'a>>,
     flown: Vec<FlownLeg>,
     remarks: Vec<Fault>,
     /// Which way the last turn went.
@@ -95,26 +99,29 @@ struct Flying<'a> {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Here {
     pub state: State,
-    attitude: Attitude,
+    pub attitude: Attitude,
     /// Whether it moves; if not, only the direction of its velocity counts.
-    moves: bool,
+    pub moves: bool,
     /// Whether anything says how high it is.
     has_height: bool,
 }
 
-/// Flies `legs` of `figure` as far as they go.
+/// Flies `legs` of `figure` as far as they go. What goes the same way through the air as in another wind is
+/// taken from there.
 pub(super) fn fly_legs(
     world: &World,
     figure: &Figure,
     legs: &[Leg],
     mirrored: bool,
     pilot: Pilot,
+    alike: Option<Alike<'_>>,
 ) -> FlownLegs {
     let mut flying = Flying {
         world,
         figure,
         mirrored,
         pilot,
+        alike,
         flown: Vec::new(),
         remarks: Vec::new(),
         turned: None,
@@ -274,6 +281,7 @@ impl Flying<'_> {
             pass: false,
             track,
             at: at.clone(),
+            taken: None,
         });
         Ok(Here { state, ..begun })
     }
@@ -298,7 +306,13 @@ impl Flying<'_> {
             track,
             speed,
             attitude,
-        } = begin.fly(leg).map_err(|why| Some(self.fault(leg, why)))?;
+        } = match self
+            .alike
+            .and_then(|alike| alike.take(self.flown.len(), here, self.pilot.speed, leg))
+        {
+            Some(flown) => flown,
+            None => begin.fly(leg).map_err(|why| Some(self.fault(leg, why)))?,
+        };
         let begun = begins::Begun {
             figure: self.figure,
             leg,
@@ -314,7 +328,7 @@ impl Flying<'_> {
         if here.moves {
             self.remarks.extend(begun.jump_of_speed(track.start()));
         }
-        self.pilot.speed = Some(speed);
+        let from_speed = self.pilot.speed.replace(speed);
         let state = *track.end();
         self.pilot.height = Some(Length::from_m(state.place[2]));
         let kind = match leg.motion {
@@ -326,6 +340,12 @@ impl Flying<'_> {
             pass: leg.pass,
             track,
             at: leg.at.clone(),
+            taken: Some(Taken {
+                from: *here,
+                from_speed,
+                speed,
+                attitude,
+            }),
         });
         Ok(Here {
             state,

@@ -7,6 +7,7 @@
 //! run-in is to begin, and a level turn back onto the display line, all at the speed and height the figure
 //! before ended with. To a hold it is flown too, within what the hold is expected to last.
 
+use super::alike::Alike;
 use super::path::{FlownLeg, FlownLegs, Pilot, Whereabouts, fly_legs};
 use super::track::State;
 use super::world::World;
@@ -73,26 +74,31 @@ impl Reposition {
 }
 
 /// Flies `legs` of `figure` from where its aircraft is, after a reposition where it takes one that can be
-/// flown.
+/// flown. `alike`: the same in another wind.
 pub(super) fn fly_from(
     world: &World,
     figure: &Figure,
     legs: &[Leg],
     mirrored: bool,
     pilot: Pilot,
+    alike: Option<Alike<'_>>,
 ) -> Repositioned {
     let reposition = Target::of(figure, legs, mirrored)
         .filter(|target| target.is_called_for(&pilot))
         .and_then(|target| Some((target, Way::fly(world, figure, target, pilot)?)));
     let Some((to, way)) = reposition else {
         return Repositioned {
-            flown: fly_legs(world, figure, legs, mirrored, pilot),
+            flown: fly_legs(world, figure, legs, mirrored, pilot, alike),
             reposition: None,
         };
     };
     let takes = Span::from_s(way.t);
     let (legs, allowed) = within_hold(legs, takes);
-    let mut flown = fly_legs(world, figure, &legs, mirrored, way.pilot);
+    let alike = alike.map(|alike| Alike {
+        legs: alike.legs.get(way.flown.len()..).unwrap_or_default(),
+        ..alike
+    });
+    let mut flown = fly_legs(world, figure, &legs, mirrored, way.pilot, alike);
     for leg in &mut flown.legs {
         leg.track.later_by(way.t);
     }
@@ -309,7 +315,7 @@ impl<'a> Way<'a> {
             ..self.world.clone()
         };
         let leg = Leg::new(motion, self.figure.at.clone());
-        let flown = fly_legs(&world, &self.figure, &[leg], false, self.pilot);
+        let flown = fly_legs(&world, &self.figure, &[leg], false, self.pilot, None);
         flown.fault.is_none().then_some(())?;
         self.pilot = flown.pilot;
         self.here = whereabouts(&self.pilot)?;

@@ -44,11 +44,9 @@ impl Conditions {
         ensure(true_airspeed > SLOWEST, CannotFly::SpeedNotPositive)?;
         let sound = self.parcel.sound.mps();
         ensure(true_airspeed < sound, CannotFly::Supersonic)?;
+        let (wx, wy) = (self.wind.x.mps(), self.wind.y.mps());
         // A wind faster than sound is a slip of the pen, and would not stay finite.
-        ensure(
-            self.wind.x.mps().hypot(self.wind.y.mps()) < sound,
-            CannotFly::Crosswind,
-        )?;
+        ensure(wx * wx + wy * wy < sound * sound, CannotFly::Crosswind)?;
         Ok(true_airspeed)
     }
 

@@ -1,6 +1,6 @@
 //! A flown piece of path, dense enough to ask where the aircraft was at any instant of it.
 
-use super::vector::{Vector, length};
+use super::vector::{Vector, length, plus};
 
 /// Finer than any time the program states, in halvings of a step.
 const HALVINGS: usize = 50;
@@ -83,6 +83,29 @@ impl Track {
         self.rest.extend(other.rest);
     }
 
+    /// The same way through the air, begun from `start` and with `more` wind along the display line, m/s.
+    pub fn drifted(&self, start: &State, more: f64) -> Track {
+        let begun = self.first;
+        let drifted = |state: &State| {
+            let after = state.t - begun.t;
+            let [x, y, z] = state.place;
+            State {
+                t: start.t + after,
+                place: [
+                    start.x() + (x - begun.x()) + more * after,
+                    start.y() + (y - begun.y()),
+                    z,
+                ],
+                ground: plus(state.ground, more, [1.0, 0.0, 0.0]),
+                ..*state
+            }
+        };
+        Track {
+            first: drifted(&begun),
+            rest: self.rest.iter().map(drifted).collect(),
+        }
+    }
+
     /// The state at `t`, held to the track's own time.
     pub fn at(&self, t: f64) -> State {
         let next = self.rest.partition_point(|state| state.t < t);
@@ -121,18 +144,37 @@ impl Track {
         let step = if still { duration } else { step };
         // Rounding does not make one more of them, next to the end.
         let whole = (duration / step - 1e-6).ceil().max(0.0) as usize;
-        let mut before = &self.first;
-        let mut rest = self.rest.as_slice();
+        let mut walk = self.walk();
         (0..whole)
-            .map(move |i| {
-                let t = self.first.t + i as f64 * step;
-                while let Some((next, later)) = rest.split_first().filter(|(next, _)| next.t < t) {
-                    (before, rest) = (next, later);
-                }
-                rest.first()
-                    .map_or(*before, |after| between(before, after, t))
-            })
+            .map(move |i| walk.to(self.first.t + i as f64 * step))
             .chain(std::iter::once(*self.end()))
+    }
+
+    /// Along it from its start.
+    pub fn walk(&self) -> Walk<'_> {
+        Walk {
+            before: &self.first,
+            rest: &self.rest,
+        }
+    }
+}
+
+/// Along a track, never back.
+pub(super) struct Walk<'a> {
+    before: &'a State,
+    rest: &'a [State],
+}
+
+impl Walk<'_> {
+    /// On to the state at `t`, held to the track's own time.
+    pub fn to(&mut self, t: f64) -> State {
+        while let Some((next, later)) = self.rest.split_first().filter(|(next, _)| next.t < t) {
+            (self.before, self.rest) = (next, later);
+        }
+        match self.rest.first() {
+            Some(after) => between(self.before, after, t),
+            None => *self.before,
+        }
     }
 }
 

@@ -3,6 +3,7 @@
 use super::air::Air;
 use super::craft::Craft;
 use super::speed::Conditions;
+use super::vector::Vector;
 use super::wind::Wind;
 use crate::units::Length;
 
@@ -14,6 +15,8 @@ pub(super) struct World {
     /// The display line, m from the crowd line.
     pub line: f64,
     pub craft: Craft,
+    /// How many times less exactly than it should be known it is flown.
+    pub roughness: f64,
 }
 
 impl World {
@@ -24,5 +27,11 @@ impl World {
             parcel: self.air.at(height),
             wind: self.wind.at(height),
         }
+    }
+
+    /// A velocity through the air at a height, m above the site, as one over the ground.
+    pub fn over_ground(&self, height: f64, [x, y, z]: Vector) -> Vector {
+        let wind = self.wind.at(Length::from_m(height));
+        [x + wind.x.mps(), y + wind.y.mps(), z]
     }
 }

@@ -204,6 +204,19 @@ impl PilotsSide {
 }
 
 impl Motion {
+    /// Whether it goes the same way through the air whatever the wind along it: no place and no distance over
+    /// the ground ends it, and it keeps to no track.
+    pub(crate) const fn goes_by_the_air(&self) -> bool {
+        match self {
+            Motion::Hold { .. } | Motion::Run { pitch: None, .. } => false,
+            Motion::Run { until, .. } => matches!(
+                until,
+                RunUntil::Time(_) | RunUntil::Height(_) | RunUntil::Speed(_)
+            ),
+            _ => true,
+        }
+    }
+
     /// What such a leg is called, without an article: "run".
     pub const fn noun(&self) -> &'static str {
         match self {

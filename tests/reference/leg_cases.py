@@ -188,6 +188,16 @@ def barrel_roll(d):
     ]
 
 
+def nearly_level(d):
+    """A pull to level begun less than a degree below it is a short one, not a loop."""
+    return entry(d, 220, 320, feet=(1500, 3000)) + [
+        {"pull": d.text(10, 20, "deg"), "g": d.num(2, 3)},
+        {"push": "to " + d.text(-0.9, -0.2, "deg", 1), "g": 0.2},
+        {"pull": "to level", "g": d.num(1.5, 2)},
+        out(d),
+    ]
+
+
 def wing_over(d):
     return entry(d, 220, 320, feet=(1500, 3000)) + [
         {"pull": d.text(25, 50, "deg"), "g": d.num(2.5, 4)},
@@ -296,10 +306,10 @@ def strong_and_slow(d):
     ]
 
 
-FIGURES = {turns: 3, gains: 2, pass_and_turn_back: 2, level_energy: 2, climb_out: 3, held_in_the_vertical: 3, loop: 3,
-           loop_in_quarters: 2, outside: 1, half_loop_and_roll: 2, split_s: 3, half_cuban: 2, barrel_roll: 3, wing_over: 3,
-           rolls_on_lines: 2, over_the_top: 2, coasts: 2, tail_slide: 2, stall_turn: 2, post_stall: 2, out_of_the_stall: 2,
-           heights: 3, strong_and_slow: 2}  # fmt: skip
+FIGURES = {turns: 4, gains: 2, pass_and_turn_back: 2, level_energy: 4, climb_out: 4, held_in_the_vertical: 3, loop: 3,
+           loop_in_quarters: 2, outside: 2, half_loop_and_roll: 2, split_s: 3, half_cuban: 2, barrel_roll: 8, wing_over: 4,
+           rolls_on_lines: 3, over_the_top: 8, coasts: 3, tail_slide: 7, stall_turn: 8, post_stall: 2,
+           out_of_the_stall: 10, heights: 4, strong_and_slow: 2, nearly_level: 2}  # fmt: skip
 
 
 def toml(value):

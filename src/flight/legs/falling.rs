@@ -174,7 +174,7 @@ impl Law<6> for Falling<'_> {
                 plus(pushed, 1.0, braked(across(v, nose), sink))
             }
         };
-        let [gx, gy, gz] = self.world.at(y[2]).over_ground(v);
+        let [gx, gy, gz] = self.world.over_ground(y[2], v);
         Ok([gx, gy, gz, ax, ay, az])
     }
 
@@ -193,6 +193,10 @@ impl Law<6> for Falling<'_> {
         self.sense * self.rest(t, y) - 1e-9
     }
 
+    fn ends_briefly(&self) -> bool {
+        !matches!(self.end, End::After(_))
+    }
+
     fn load(&self, _: f64, _: &[f64; 6]) -> Option<f64> {
         None
     }
@@ -202,7 +206,7 @@ impl Law<6> for Falling<'_> {
         Ok(State {
             t: self.start.t + t,
             place: [y[0], y[1], y[2]],
-            ground: self.world.at(y[2]).over_ground(air),
+            ground: self.world.over_ground(y[2], air),
             air,
             nose_off: unit(air).map_or(0.0, |along| {
                 dot(along, self.nose(t)).clamp(-1.0, 1.0).acos()

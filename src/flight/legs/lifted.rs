@@ -11,14 +11,14 @@ use crate::flight::speed::Pace;
 use crate::flight::track::State;
 use crate::flight::vector::{UP, Vector, across, cross, dot, length, plus, times, unit};
 use crate::flight::world::World;
-use crate::units::Length;
 
 /// The most the path or the wings go round in one step, rad.
 const STEP_ROUND: f64 = 0.4;
 /// The longest step, s.
 const STEP: f64 = 5.0;
-/// A path within this of the climb it should end at is on it and must leave it first, rad (a degree).
-const ON_IT: f64 = 0.017_453_292_519_943_295;
+/// A path within this of the climb it should end at is on it and must leave it first, rad (a hundredth of
+/// a degree).
+const ON_IT: f64 = 1.745_329_251_994_329_6e-4;
 
 /// How hard.
 #[derive(Debug, Clone, Copy)]
@@ -147,11 +147,11 @@ impl Law<10> for Lifted<'_> {
     }
 
     fn tolerance(&self) -> [f64; 10] {
-        let v = match self.pace {
-            Pace::Set(_) => 1e-6,
-            Pace::Energy(_) => 1e-4,
+        let (v, way) = match self.pace {
+            Pace::Set(_) => (1e-6, 1e-6),
+            Pace::Energy(_) => (3e-4, 3e-6),
         };
-        [1e-3, 1e-3, 1e-3, v, v, v, 1e-6, 1e-6, 1e-6, 1e-6]
+        [1e-3, 1e-3, 1e-3, v, v, v, way, way, way, way]
     }
 
     fn rate(&self, t: f64, y: &[f64; 10]) -> Result<[f64; 10], CannotFly> {
@@ -174,12 +174,11 @@ impl Law<10> for Lifted<'_> {
         };
         let round = dot(lift, turning);
         let lifting = plus(times(along, -round), self.roll, cross(along, lift));
-        let wind = self.world.wind.at(Length::from_m(y[2]));
-        let air = times(along, speed);
+        let ground = self.world.over_ground(y[2], times(along, speed));
         Ok([
-            air[0] + wind.x.mps(),
-            air[1] + wind.y.mps(),
-            air[2],
+            ground[0],
+            ground[1],
+            ground[2],
             dvx,
             dvy,
             dvz,
@@ -201,10 +200,25 @@ impl Law<10> for Lifted<'_> {
         let steep = || vz / length([vx, vy, vz]);
         match (self.end, self.side) {
             (End::Round(angle), _) => angle - round,
-            (End::After(s), _) => s - t,
+            (End::After(s), _) => s - t - 1e-9,
             (End::Climb(angle), Some(side)) => side * (steep() - angle.sin()),
             (End::Vertical, Some(side)) => side * lz,
             _ => 1.0,
+        }
+    }
+
+    fn ends_briefly(&self) -> bool {
+        matches!(self.end, End::Climb(_))
+    }
+
+    fn stretch(&self, t: f64, y: &[f64; 10]) -> usize {
+        match (self.pace, self.read(t, y)) {
+            (Pace::Energy(share), Ok(moving)) => {
+                let load = self.load_of(&moving);
+                let craft = &self.world.craft;
+                craft.stretch(&self.world.air, y[2], moving.speed, load, share)
+            }
+            _ => 0,
         }
     }
 
@@ -221,7 +235,7 @@ impl Law<10> for Lifted<'_> {
         Ok(State {
             t: self.start.t + t,
             place: [y[0], y[1], y[2]],
-            ground: self.world.at(y[2]).over_ground(air),
+            ground: self.world.over_ground(y[2], air),
             air,
             nose_off: 0.0,
         })

@@ -210,6 +210,7 @@ impl Begin<'_> {
                 pace
             },
             climb,
+            heading: self.state.air[1].atan2(self.state.air[0]),
             angle,
             sense,
             load,

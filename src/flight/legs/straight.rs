@@ -191,9 +191,8 @@ impl Law<4> for Straight<'_> {
             Pace::Energy(share) => {
                 let speed = y[3];
                 let steep = up / speed;
-                let load = (1.0 - steep * steep).max(0.0).sqrt();
                 let craft = &self.world.craft;
-                craft.push(&self.world.air, y[2], speed, load, share) - GRAVITY * steep
+                craft.push(&self.world.air, y[2], speed, load(steep), share) - GRAVITY * steep
             }
         };
         Ok([along, across, up, gain])
@@ -219,6 +218,21 @@ impl Law<4> for Straight<'_> {
 
     fn left(&self, t: f64, y: &[f64; 4]) -> f64 {
         self.sense * self.rest(t, y) - AT_END
+    }
+
+    fn ends_briefly(&self) -> bool {
+        matches!(self.end, End::Height(_) | End::Speed(_))
+    }
+
+    fn stretch(&self, t: f64, y: &[f64; 4]) -> usize {
+        match (self.pace, self.triangle(t, y)) {
+            (Pace::Energy(share), Ok(triangle)) => {
+                let load = load(triangle.air[2] / y[3]);
+                let craft = &self.world.craft;
+                craft.stretch(&self.world.air, y[2], y[3], load, share)
+            }
+            _ => 0,
+        }
     }
 
     fn load(&self, t: f64, y: &[f64; 4]) -> Option<f64> {
@@ -261,4 +275,9 @@ impl Law<4> for Straight<'_> {
         }
         joins || levels
     }
+}
+
+/// The load factor on a path that climbs straight on, at an angle of this sine.
+fn load(steep: f64) -> f64 {
+    (1.0 - steep * steep).max(0.0).sqrt()
 }

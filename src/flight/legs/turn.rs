@@ -11,7 +11,7 @@ use crate::flight::world::World;
 use crate::show::TurnBy;
 
 /// The most it goes round in one step, rad.
-const STEP_ROUND: f64 = 0.4;
+const STEP_ROUND: f64 = 0.6;
 /// The hardest level turn, as a load factor.
 const HARDEST: f64 = 12.0;
 /// The softest level turn, as a bank, rad.
@@ -24,6 +24,8 @@ pub(super) struct Turn<'a> {
     pub start: State,
     pub climb: Climb,
     pub pace: Pace,
+    /// The heading at its start, rad to the left of the display line towards the crowd's right.
+    pub heading: f64,
     /// How far the heading goes round, rad.
     pub angle: f64,
     /// 1 to the pilot's left, −1 to the right.
@@ -52,8 +54,7 @@ impl Turn<'_> {
     fn air(&self, y: &[f64; 5], speed: f64) -> Vector {
         let up = self.climb.rate(y[2], speed);
         let level = (speed * speed - up * up).sqrt();
-        let heading = self.start.air[1].atan2(self.start.air[0]) + self.sense * y[3];
-        let (sin, cos) = heading.sin_cos();
+        let (sin, cos) = (self.heading + self.sense * y[3]).sin_cos();
         [level * cos, level * sin, up]
     }
 }
@@ -92,6 +93,16 @@ impl Law<5> for Turn<'_> {
 
     fn left(&self, _: f64, y: &[f64; 5]) -> f64 {
         self.angle - y[3] - 1e-12
+    }
+
+    fn stretch(&self, _: f64, y: &[f64; 5]) -> usize {
+        match self.pace {
+            Pace::Set(_) => 0,
+            Pace::Energy(share) => {
+                let craft = &self.world.craft;
+                craft.stretch(&self.world.air, y[2], y[4], self.load, share)
+            }
+        }
     }
 
     fn load(&self, _: f64, _: &[f64; 5]) -> Option<f64> {

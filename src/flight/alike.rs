@@ -1,0 +1,66 @@
+//! The same figure in another wind: what goes by the air alone goes the same way, and only drifts.
+
+use super::attitude::Attitude;
+use super::legs::Flown;
+use super::path::{FlownLeg, Here};
+use super::vector::Vector;
+use crate::show::Leg;
+use crate::units::Airspeed;
+
+/// Legs that begin less far apart than this, in m and m/s, begin the same.
+const SAME: f64 = 1e-6;
+
+/// How a leg was taken on, and how the next one took on from it.
+#[derive(Debug, Clone)]
+pub(super) struct Taken {
+    pub from: Here,
+    pub from_speed: Option<Airspeed>,
+    pub speed: Airspeed,
+    pub attitude: Attitude,
+}
+
+/// The same legs flown from the same start in another wind.
+#[derive(Clone, Copy)]
+pub(super) struct Alike<'a> {
+    pub legs: &'a [FlownLeg],
+    /// How much more wind there is along the display line now, m/s, at every height.
+    pub more: f64,
+}
+
+impl Alike<'_> {
+    /// The `nth` leg as it was flown in the other wind, if it begins from `here` the same way through the air
+    /// and goes by the air alone.
+    pub fn take(
+        &self,
+        nth: usize,
+        here: &Here,
+        speed: Option<Airspeed>,
+        leg: &Leg,
+    ) -> Option<Flown> {
+        leg.motion.goes_by_the_air().then_some(())?;
+        let other = self.legs.get(nth)?;
+        let taken = other.taken.as_ref()?;
+        let same_speed = match (taken.from_speed, speed) {
+            (Some(a), Some(b)) => (a.value() - b.value()).abs() < SAME,
+            (a, b) => a.is_none() && b.is_none(),
+        };
+        (same_speed && here.is_like(&taken.from)).then(|| Flown {
+            track: other.track.drifted(&here.state, self.more),
+            speed: taken.speed,
+            attitude: taken.attitude,
+        })
+    }
+}
+
+impl Here {
+    /// Whether it moves through the air as at another, wherever over the ground.
+    fn is_like(&self, other: &Here) -> bool {
+        let near = |a: Vector, b: Vector| a.iter().zip(b).all(|(a, b)| (a - b).abs() < SAME);
+        self.moves
+            && other.moves
+            && (self.state.place[2] - other.state.place[2]).abs() < SAME
+            && near(self.state.air, other.state.air)
+            && near(self.attitude.lift, other.attitude.lift)
+            && near(self.attitude.nose, other.attitude.nose)
+    }
+}

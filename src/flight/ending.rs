@@ -1,0 +1,152 @@
+//! Where inside a step a leg is over, and where its law kinks.
+
+use super::cannot::CannotFly;
+use super::integrate::Law;
+use super::step::Step;
+
+/// An end that may hold only briefly is looked for in pieces of a step no longer than this, s.
+const LOOK: f64 = 0.5;
+/// Whether something rises or falls is told over this share of such a piece.
+const SLOPE: f64 = 1e-4;
+/// The end is found to this, s.
+const NEAR: f64 = 1e-7;
+/// A step that ends at a kink ends so far past it, s.
+const PAST: f64 = 1e-4;
+/// The end is looked for at most so often on one step.
+const MOST_CUTS: usize = 8;
+/// As near as a root is found, in shares of a step.
+const NARROW: f64 = 1e-12;
+/// Halvings of a step by which a kink is found.
+const HALVINGS: usize = 30;
+/// The golden section.
+const GOLDEN: f64 = 0.618_033_988_749_895;
+
+/// The step, from `y` at `t`, as it must be taken: to a kink on it at most, so that it is smooth, and to the
+/// end if the leg is over on it. And whether it is over at its end.
+pub(super) fn cut<const N: usize>(
+    law: &impl Law<N>,
+    t: f64,
+    y: &[f64; N],
+    rate: &[f64; N],
+    mut step: Step<N>,
+) -> Result<(Step<N>, bool), CannotFly> {
+    if let Some(share) = kink(law, t, &step) {
+        step = Step::take(law, t, y, rate, (share * step.h + PAST).min(step.h))?;
+    }
+    let Some(mut share) = end(law, t, &step) else {
+        return Ok((step, false));
+    };
+    for _ in 0..MOST_CUTS {
+        if (1.0 - share) * step.h <= NEAR {
+            return Ok((step, true));
+        }
+        step = Step::take(law, t, y, rate, share * step.h)?;
+        match end(law, t, &step) {
+            Some(again) => share = again,
+            None => break,
+        }
+    }
+    // Taken again it may end just short of there; by more than that, the next step finds it.
+    let rate = step.end_rate();
+    let beyond: [f64; N] = std::array::from_fn(|i| step.to[i] + NEAR * rate[i]);
+    let over = law.left(t + step.h + NEAR, &beyond) <= 0.0;
+    Ok((step, over))
+}
+
+/// The share of the step at which the leg is first over.
+fn end<const N: usize>(law: &impl Law<N>, t: f64, step: &Step<N>) -> Option<f64> {
+    let left = |share: f64| law.left(t + share * step.h, &step.at(share));
+    if !law.ends_briefly() {
+        return (left(1.0) <= 0.0).then(|| root(left, 0.0, 1.0));
+    }
+    let pieces = (step.h / LOOK).ceil().max(1.0);
+    let mut from = 0.0;
+    for piece in 1..=pieces as usize {
+        let to = piece as f64 / pieces;
+        let lowest = if left(to) <= 0.0 {
+            Some(to)
+        } else {
+            dip(left, from, to)
+        };
+        if let Some(lowest) = lowest {
+            return Some(root(left, from, lowest));
+        }
+        from = to;
+    }
+    None
+}
+
+/// Where `f`, above zero at both ends, is not above zero between them, if it falls from the one and rises
+/// to the other and dips so low: by the golden section.
+fn dip(f: impl Fn(f64) -> f64, mut from: f64, mut to: f64) -> Option<f64> {
+    let bit = SLOPE * (to - from);
+    if f(to - bit) >= f(to) || f(from + bit) >= f(from) {
+        return None;
+    }
+    while to - from > bit {
+        let (low, high) = (to - GOLDEN * (to - from), from + GOLDEN * (to - from));
+        let (f_low, f_high) = (f(low), f(high));
+        if f_low <= 0.0 {
+            return Some(low);
+        }
+        if f_high <= 0.0 {
+            return Some(high);
+        }
+        if f_low < f_high {
+            to = high;
+        } else {
+            from = low;
+        }
+    }
+    None
+}
+
+/// The share of the step at which the law goes on to another stretch.
+fn kink<const N: usize>(law: &impl Law<N>, t: f64, step: &Step<N>) -> Option<f64> {
+    let stretch = |share: f64| law.stretch(t + share * step.h, &step.at(share));
+    let begun = stretch(0.0);
+    let (mut same, mut other) = (
+        0.0,
+        [0.5, 1.0].into_iter().find(|&at| stretch(at) != begun)?,
+    );
+    for _ in 0..HALVINGS {
+        let middle = 0.5 * (same + other);
+        if stretch(middle) == begun {
+            same = middle;
+        } else {
+            other = middle;
+        }
+    }
+    Some(other)
+}
+
+/// Where `f`, above zero at `low` and not at `high`, comes to zero: false position that halves the weight
+/// of an end that stays (Illinois), and halves the stretch where that is slow.
+fn root(f: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
+    let (mut f_low, mut f_high) = (f(low), f(high));
+    for round in 0..60 {
+        if high - low < NARROW || f_high == 0.0 {
+            break;
+        }
+        let straight = low + (high - low) * f_low / (f_low - f_high);
+        let middle = if round % 4 == 3 || !straight.is_finite() {
+            0.5 * (low + high)
+        } else {
+            // Next to an end that is the root already, the other end comes there at once.
+            straight.clamp(low + 0.5 * NARROW, high - 0.5 * NARROW)
+        };
+        let f_middle = f(middle);
+        if f_middle > 0.0 {
+            if round > 0 {
+                f_high *= 0.5;
+            }
+            (low, f_low) = (middle, f_middle);
+        } else {
+            if round > 0 {
+                f_low *= 0.5;
+            }
+            (high, f_high) = (middle, f_middle);
+        }
+    }
+    high
+}

@@ -432,3 +432,45 @@ fn rolls_go_on_level_at_the_same_speed() {
         assert!((speed - 181.0).abs() < 10.0, "{name}: {speed}");
     }
 }
+
+#[test]
+fn a_wing_over_goes_away_from_the_crowd_and_a_belly_pass_banks_away_whichever_side_they_come_from()
+{
+    // The line is 230 m from the crowd line.
+    let apart = |legs: &str| {
+        let flown = flown(PISTON, "150 kt", "500 ft", legs);
+        let aside = flown.path.iter().map(|sample| sample.y.m() - 230.0);
+        aside.fold([0.0, 0.0], |[least, most]: [f64; 2], y| {
+            [least.min(y), most.max(y)]
+        })
+    };
+    let out = "{ run = \"to 0.5 nmi right\" }, ";
+    let headed_back =
+        format!("{out}{{ turn = \"180 deg\", g = 3 }}, {{ run = \"to 0.5 nmi left\" }}, ");
+    for before in [out, headed_back.as_str()] {
+        let [near, far] = apart(&format!("{before}{{ fly = \"wing-over\" }}"));
+        assert!(near > -30.0 && far > 100.0, "{before}: {near} {far}");
+    }
+    let [near, far] = apart(&format!(
+        "{out}{{ fly = \"wing-over\", towards = \"right\" }}"
+    ));
+    assert!(near < -100.0 && far < 30.0, "{near} {far}");
+    // Round with the wings: banked left, the path goes to the left.
+    for (towards, headed, left) in [
+        ("away", "", true),
+        ("crowd", "", false),
+        (
+            "away",
+            "{ turn = \"180 deg\", g = 3 }, { run = \"to 0.5 nmi right\" }, ",
+            true,
+        ),
+    ] {
+        let legs = format!(
+            "{{ run = \"to 1 nmi right\" }}, {headed}{{ roll = \"60 deg\", towards = \"{towards}\" }}, \
+             {{ pull = \"45 deg\", g = 2 }}"
+        );
+        let flown = flown(PISTON, "150 kt", "1000 ft", &legs);
+        let ends = flown.ends_headed();
+        assert_eq!(ends > 0.0, left, "{towards}, {headed}: {ends}");
+    }
+}

@@ -302,3 +302,24 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn every_aircraft_of_a_figure_is_drawn() {
+    let show = loaded(&document("0, speed = \"0 kt\"", APART));
+    let plan = Plan::new(&show, &Name::from("both"), &show.day, Facts::default());
+    let pictures = abeam::pictures::pictures(&show, &plan);
+    let picture = |name: &str| &pictures.iter().find(|p| p.name == name).expect(name).svg;
+    // The crossing's group holds what its aircraft fly: a line of each colour.
+    for name in ["plan.svg", "plan-cross.svg", "figures.svg", "heights.svg"] {
+        let drawn = picture(name);
+        let begun = drawn.find("<title>2 cross</title>").expect(name);
+        let group = drawn[begun..].split("</g>").next().expect("a group");
+        let lines = group.split("<polyline").skip(1);
+        let mut colours: Vec<&str> = lines
+            .filter_map(|line| line.split("stroke=\"").nth(1)?.split('"').next())
+            .collect();
+        colours.sort_unstable();
+        colours.dedup();
+        assert!(colours.len() == 2, "{name}: {colours:?}");
+    }
+}

@@ -2,15 +2,52 @@
 
 use super::Crew;
 use super::apart::Course;
-use super::path::{FlownLeg, FlownLegs};
+use super::path::{FlownLeg, FlownLegs, Whereabouts};
 use super::points::Met;
 use super::samples;
-use crate::show::{Fault, Figure, FlownWhere};
+use super::vector::{length, plus};
+use crate::show::{Fault, Figure, FlownWhere, Motion, Name};
 
 /// A pass further off the display line than this is worth a word, m.
 const OFF_LINE: f64 = 30.0;
+/// Aircraft further apart than this are not together, m (common practice, no published source).
+const TOGETHER: f64 = 300.0;
 
 impl Crew<'_> {
+    /// Advises where aircraft that fly as one are not together when they begin; to a hold each comes by itself.
+    pub(super) fn advise_apart(&mut self, figure: &Figure, courses: &[Course]) {
+        let place = |id: &Name| match self.pilots.get(id)?.whereabouts {
+            Whereabouts::Known(here) => Some(here.state.place),
+            Whereabouts::Unknown | Whereabouts::Lost => None,
+        };
+        let holds = |course: &&Course| {
+            let first = course.legs.first();
+            first.is_some_and(|leg| matches!(leg.motion, Motion::Hold { .. }))
+        };
+        let mut told = Vec::new();
+        for course in courses.iter().filter(|course| !holds(course)) {
+            let Some((first, others)) = course.aircraft.split_first() else {
+                continue;
+            };
+            for other in others {
+                let Some((here, there)) = place(first).zip(place(other)) else {
+                    continue;
+                };
+                let apart = length(plus(here, -1.0, there));
+                if apart > TOGETHER {
+                    let apart = in_metres(apart);
+                    let message = format!(
+                        "{other} is {apart} from {first} when \"{}\" begins",
+                        figure.id
+                    );
+                    let help = "end what they fly before it at one place, or begin it with a hold; it is flown from where the first is";
+                    told.push(Fault::advice(figure.at.clone(), message).help(help));
+                }
+            }
+        }
+        self.faults.append(&mut told);
+    }
+
     /// Advises where a figure comes from the other side than it says, passes off the display line, or
     /// goes behind the crowd line without saying so.
     pub(super) fn advise(
@@ -64,4 +101,14 @@ impl Crew<'_> {
                 .push(Fault::advice(leg.at.clone(), message).help(help));
         }
     }
+}
+
+/// A distance in tens of metres, thousands set off: `2,300 m`.
+fn in_metres(distance: f64) -> String {
+    let tens = 10.0 * (distance / 10.0).round();
+    let thousands = (tens / 1000.0).trunc();
+    if thousands == 0.0 {
+        return format!("{tens:.0} m");
+    }
+    format!("{thousands:.0},{:03.0} m", tens % 1000.0)
 }

@@ -20,7 +20,8 @@
 //! an aircraft rolls into and out of turns at once. A run to centre or to a place goes along the display
 //! line, the way it is headed, and closes on the line if a turn has left it; so does a run for a distance
 //! or a time that is headed within 30 degrees of the line, and any other goes straight on. A figure that
-//! several aircraft fly is flown as one, except where its legs part them. The acceleration of wind shear is neglected.
+//! several aircraft fly is flown as one, except where its legs part them: from where the first of them is, whoever is there
+//! early waiting for the last; how the others come to it is not flown, and told where they are far from it. The acceleration of wind shear is neglected.
 
 mod advice;
 pub mod air;
@@ -127,6 +128,7 @@ struct Crew<'a> {
 impl Crew<'_> {
     /// Flies a figure leg by leg: each of its courses, which cross at one instant if they cross.
     fn fly(&mut self, entry: &Entry, figure: &Figure, mut courses: Vec<Course>) -> FlownFigure {
+        self.advise_apart(figure, &courses);
         let (show, pilots) = (self.show, self.pilots.clone());
         let fly_in = |world: &World, course: &Course| {
             let first = course.aircraft.first();

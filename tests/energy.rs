@@ -117,7 +117,7 @@ fn what_cannot_begin_so_says_what_comes_before_it() {
     let no_rate = leg(Motion::Roll {
         angle: Angle::from_deg(360.0),
         rate: None,
-        towards: abeam::show::PilotsSide::Right,
+        towards: TurnTowards::PilotsRight,
         load: None,
     });
     let headed = leg(Motion::Turn {

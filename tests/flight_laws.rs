@@ -208,10 +208,19 @@ fn wild_side() -> impl Strategy<Value = PilotsSide> {
     prop_oneof![Just(PilotsSide::Left), Just(PilotsSide::Right)]
 }
 
+fn wild_way() -> impl Strategy<Value = TurnTowards> {
+    prop_oneof![
+        Just(TurnTowards::PilotsLeft),
+        Just(TurnTowards::PilotsRight),
+        Just(TurnTowards::Crowd),
+        Just(TurnTowards::Away)
+    ]
+}
+
 fn wild_roll() -> impl Strategy<Value = Motion> {
     let rate = proptest::option::of(prop_oneof![30.0..400.0_f64, wild()]);
     let load = proptest::option::of(prop_oneof![-2.0..5.0_f64, wild()]);
-    (wild_angle(), rate, wild_side(), load).prop_map(|(angle, rate, towards, load)| Motion::Roll {
+    (wild_angle(), rate, wild_way(), load).prop_map(|(angle, rate, towards, load)| Motion::Roll {
         angle,
         rate: rate.map(Angle::from_deg),
         towards,

@@ -132,7 +132,7 @@ fn rolls_coasts_and_pivots_have_their_keys() {
         Motion::Roll {
             angle: deg(360.0),
             rate: None,
-            towards: PilotsSide::Right,
+            towards: TurnTowards::PilotsRight,
             load: None
         }
     );
@@ -141,7 +141,7 @@ fn rolls_coasts_and_pivots_have_their_keys() {
         Motion::Roll {
             angle: deg(360.0),
             rate: Some(deg(90.0)),
-            towards: PilotsSide::Left,
+            towards: TurnTowards::PilotsLeft,
             load: Some(2.5)
         }
     );
@@ -251,7 +251,7 @@ fn what_is_no_leg_says_what_to_write() {
         "{ push = \"to level\", radius = \"1 m\" }",
         "{ push = \"to level\", height = \"500 ft\", g = 0 }",
         "{ roll = \"0 deg\" }",
-        "{ roll = \"360 deg\", towards = \"crowd\" }",
+        "{ roll = \"360 deg\", towards = \"north\" }",
         "{ coast = \"to centre\" }",
         "{ coast = \"to top\", speed = \"200 kt\" }",
         "{ pivot = \"180 deg\" }",

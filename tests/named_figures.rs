@@ -1,19 +1,12 @@
 //! Figures flown by name: what they ask, what the document may say, and what is flown.
 
-use abeam::flight::{FlownFigure, PathSample, entries, fly};
+mod alone;
+
 use abeam::show::load::read;
 use abeam::show::named;
 use abeam::show::report::{Look, report};
-use abeam::show::{Fault, Leg, Manner, Motion, PointName, PullBy, Severity, Show, Source};
-
-/// A show of one figure with these legs.
-fn document(legs: &str) -> String {
-    format!(
-        "[show]\ntitle = \"Named\"\n[profile.high]\norder = [\"a\"]\n[site]\nelevation = \"0 m\"\n\
-         line_bearing = 90\nline_distance = \"230 m\"\n[aircraft.solo]\n[[figure]]\nid = \"a\"\n\
-         from = \"left\"\nlegs = [{legs}]\n"
-    )
-}
+use abeam::show::{Leg, Manner, Motion, PullBy, Show, Source};
+use alone::{JET, PISTON, document, flown, fly_with};
 
 fn show(legs: &str) -> Show {
     let (show, faults) = read("show.toml", &document(legs));
@@ -90,114 +83,6 @@ fn what_is_no_figure_or_no_parameter_says_what_to_write() {
     ]
     .map(shown);
     insta::assert_snapshot!(told.join("\n"));
-}
-
-/// Plausible for a light aerobatic aircraft with a piston engine (common practice, no published source).
-const PISTON: &str = "roll_rate = 300\nclimb_power = \"15 m/s\"\ninduced = \"1.5 m/s\"\nmost_g = 10\n\
-                      least_g = -5\nstall = \"55 kt cas\"";
-/// Plausible for a fighter whose engine can turn its thrust (common practice, no published source).
-const JET: &str = "roll_rate = 200\nclimb_power = [{ speed = \"1 kt\", power = \"2 m/s\" }, \
-                   { speed = \"300 kt\", power = \"160 m/s\" }, { speed = \"620 kt\", power = \"60 m/s\" }]\n\
-                   induced = \"1.5 m/s at 300 kt\"\nmost_thrust = 1.05\nmost_g = 9\nleast_g = -3";
-
-/// What was flown of `legs` after a short run at a speed and height, from 2 nmi out on the left.
-struct Flown {
-    figure: FlownFigure,
-    faults: Vec<Fault>,
-    path: Vec<PathSample>,
-}
-
-fn fly_with(craft: &str, speed: &str, height: &str, legs: &str) -> Flown {
-    let before = format!(
-        "{{ hold = \"2 nmi\", expect = \"60 s\" }}, \
-         {{ run = \"for 300 m\", speed = \"{speed}\", height = \"{height}\" }}, {legs}"
-    );
-    let text = document(&before).replace("[aircraft.solo]", &format!("[aircraft.solo]\n{craft}"));
-    let (show, faults) = read("show.toml", &text);
-    let show = show.unwrap_or_else(|| panic!("{legs}: {faults:#?}"));
-    let mut flight = fly(&show, &show.day, &entries(&show, &show.profile));
-    let figure = flight.figures.remove(0);
-    let moving = |sample: &&PathSample| sample.true_airspeed.mps() > 0.0 || sample.after.s() > 61.0;
-    let path: Vec<PathSample> = figure.path().iter().filter(moving).copied().collect();
-    Flown {
-        figure,
-        faults: flight.faults,
-        path,
-    }
-}
-
-fn flown(craft: &str, speed: &str, height: &str, legs: &str) -> Flown {
-    let flown = fly_with(craft, speed, height, legs);
-    let errors: Vec<&Fault> = flown
-        .faults
-        .iter()
-        .filter(|fault| fault.severity == Severity::Error)
-        .collect();
-    assert!(errors.is_empty(), "{legs}: {errors:#?}");
-    assert!(flown.lowest() > 100.0, "{legs}: {} ft", flown.lowest());
-    flown
-}
-
-impl Flown {
-    fn heights(&self) -> impl Iterator<Item = f64> {
-        self.path.iter().map(|sample| sample.z.m() / 0.3048)
-    }
-
-    /// Feet.
-    fn lowest(&self) -> f64 {
-        self.heights().fold(f64::MAX, f64::min)
-    }
-
-    /// Feet.
-    fn highest(&self) -> f64 {
-        self.heights().fold(f64::MIN, f64::max)
-    }
-
-    /// Feet.
-    fn ends_at(&self) -> f64 {
-        self.heights().last().expect("a path")
-    }
-
-    /// Knots of true airspeed at the highest place.
-    fn speed_at_top(&self) -> f64 {
-        let top = self.path.iter().max_by(|a, b| a.z.m().total_cmp(&b.z.m()));
-        top.expect("a path").true_airspeed.kt()
-    }
-
-    /// The largest angle between nose and path, degrees.
-    fn most_off_path(&self) -> f64 {
-        let off = self.path.iter().map(|sample| sample.nose_off_path.deg());
-        off.fold(0.0, f64::max)
-    }
-
-    /// The track it ends on, degrees from the crowd's right towards away.
-    fn ends_headed(&self) -> f64 {
-        let last = self.path.last().expect("a path");
-        let is_before = |sample: &&PathSample| (last.after - sample.after).s() > 0.01;
-        let before = self.path.iter().rev().find(is_before).expect("a path");
-        let (x, y) = (last.x - before.x, last.y - before.y);
-        y.m().atan2(x.m()).to_degrees()
-    }
-
-    fn goes_on(&self) -> bool {
-        self.ends_headed().abs() < 5.0 && self.is_level()
-    }
-
-    fn is_headed_back(&self) -> bool {
-        self.ends_headed().abs() > 170.0 && self.is_level()
-    }
-
-    fn is_level(&self) -> bool {
-        let last = self.path.last().expect("a path");
-        last.climb.deg().abs() < 0.1 && last.nose_off_path.deg() < 0.1
-    }
-
-    /// What it is at as it passes crowd centre.
-    fn abeam(&self) -> PathSample {
-        let passes = |met: &&abeam::flight::FlownPoint| met.point == PointName::Abeam(1);
-        let abeam = self.figure.points.iter().find(passes).expect("a pass");
-        abeam::timeline::moments::sample_at(self.figure.path(), abeam.after).expect("a path")
-    }
 }
 
 #[test]
@@ -431,4 +316,78 @@ fn rolls_go_on_level_at_the_same_speed() {
         let speed = rolled.path.last().expect("a path").true_airspeed.kt();
         assert!((speed - 181.0).abs() < 10.0, "{name}: {speed}");
     }
+}
+
+#[test]
+fn a_wing_over_goes_away_from_the_crowd_and_a_belly_pass_banks_away_whichever_side_they_come_from()
+{
+    // The line is 230 m from the crowd line.
+    let apart = |legs: &str| {
+        let flown = flown(PISTON, "150 kt", "500 ft", legs);
+        let aside = flown.path.iter().map(|sample| sample.y.m() - 230.0);
+        aside.fold([0.0, 0.0], |[least, most]: [f64; 2], y| {
+            [least.min(y), most.max(y)]
+        })
+    };
+    let out = "{ run = \"to 0.5 nmi right\" }, ";
+    let headed_back =
+        format!("{out}{{ turn = \"180 deg\", g = 3 }}, {{ run = \"to 0.5 nmi left\" }}, ");
+    for before in [out, headed_back.as_str()] {
+        let [near, far] = apart(&format!("{before}{{ fly = \"wing-over\" }}"));
+        assert!(near > -30.0 && far > 100.0, "{before}: {near} {far}");
+    }
+    let [near, far] = apart(&format!(
+        "{out}{{ fly = \"wing-over\", towards = \"right\" }}"
+    ));
+    assert!(near < -100.0 && far < 30.0, "{near} {far}");
+    // Round with the wings: banked left, the path goes to the left.
+    for (towards, headed, left) in [
+        ("away", "", true),
+        ("crowd", "", false),
+        (
+            "away",
+            "{ turn = \"180 deg\", g = 3 }, { run = \"to 0.5 nmi right\" }, ",
+            true,
+        ),
+    ] {
+        let legs = format!(
+            "{{ run = \"to 1 nmi right\" }}, {headed}{{ roll = \"60 deg\", towards = \"{towards}\" }}, \
+             {{ pull = \"45 deg\", g = 2 }}"
+        );
+        let flown = flown(PISTON, "150 kt", "1000 ft", &legs);
+        let ends = flown.ends_headed();
+        assert_eq!(ends > 0.0, left, "{towards}, {headed}: {ends}");
+    }
+}
+
+#[test]
+fn a_tail_slide_entered_from_behind_says_that_it_goes_there() {
+    let told = shown("{ fly = \"tail slide\", entered = \"behind\" }");
+    assert!(
+        told.contains("\"a\" is entered from behind the crowd line"),
+        "{told}"
+    );
+    assert!(told.contains("flown = \"behind crowd\""), "{told}");
+    let said = document("{ fly = \"tail slide\", entered = \"behind\" }")
+        .replace("from =", "flown = \"behind crowd\"\nfrom =");
+    let (show, faults) = read("show.toml", &said);
+    assert!(show.is_some(), "{faults:#?}");
+    let front = shown("{ fly = \"tail slide\", entered = \"front\" }");
+    assert!(!front.contains("behind"), "{front}");
+}
+
+#[test]
+fn the_readme_lists_every_figure_with_what_it_takes() {
+    let rows: String = named::all()
+        .map(|figure| {
+            let takes: Vec<String> = figure
+                .parameters()
+                .iter()
+                .map(|key| format!("`{key}`"))
+                .collect();
+            format!("| `{}` | {} |\n", figure.name, takes.join(", "))
+        })
+        .collect();
+    let readme = include_str!("../README.md");
+    assert!(readme.contains(&rows), "the table should be\n{rows}");
 }

@@ -302,3 +302,59 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn every_aircraft_of_a_figure_is_drawn() {
+    let show = loaded(&document("0, speed = \"0 kt\"", APART));
+    let plan = Plan::new(&show, &Name::from("both"), &show.day, Facts::default());
+    let pictures = abeam::pictures::pictures(&show, &plan);
+    let picture = |name: &str| &pictures.iter().find(|p| p.name == name).expect(name).svg;
+    // The crossing's group holds what its aircraft fly: a line of each colour.
+    for name in ["plan.svg", "plan-cross.svg", "figures.svg", "heights.svg"] {
+        let drawn = picture(name);
+        let begun = drawn.find("<title>2 cross</title>").expect(name);
+        let group = drawn[begun..].split("</g>").next().expect("a group");
+        let lines = group.split("<polyline").skip(1);
+        let mut colours: Vec<&str> = lines
+            .filter_map(|line| line.split("stroke=\"").nth(1)?.split('"').next())
+            .collect();
+        colours.sort_unstable();
+        colours.dedup();
+        assert!(colours.len() == 2, "{name}: {colours:?}");
+    }
+}
+
+#[test]
+fn aircraft_that_begin_a_figure_far_apart_are_told() {
+    let again = |legs: &str| {
+        let text = document("0, speed = \"0 kt\"", APART).replace(
+            "order = [\"together\", \"cross\"]",
+            "order = [\"together\", \"cross\", \"join\"]",
+        );
+        let show = loaded(&format!(
+            "{text}\n[[figure]]\nid = \"join\"\naircraft = [\"one\", \"two\"]\nfrom = \"right\"\nlegs = [{legs}]\n"
+        ));
+        let flight = flown(&show, false);
+        let parts = &flight.figures[1].parts;
+        let end = |part: usize| *parts[part].path.last().expect("a path");
+        let (one, two) = (end(0), end(1));
+        let apart = [one.x - two.x, one.y - two.y, one.z - two.z].map(|d| d.m());
+        let apart = apart.iter().map(|d| d * d).sum::<f64>().sqrt();
+        let told = flight.faults.into_iter().map(|fault| fault.message);
+        let told: Vec<String> = told
+            .filter(|told| told.contains("when \"join\" begins"))
+            .collect();
+        (apart, told)
+    };
+    let (apart, told) = again("{ run = \"for 1 nmi\" }");
+    let tens = 10.0 * (apart / 10.0).round();
+    let said = format!("{},{:03}", (tens / 1000.0) as u32, tens as u32 % 1000);
+    assert!(apart > 1000.0, "{apart}");
+    assert_eq!(
+        told,
+        [format!("two is {said} m from one when \"join\" begins")]
+    );
+    let (_, told) =
+        again("{ hold = \"3 nmi\", expect = \"200 s\" }, { run = \"to centre\", pass = true }");
+    assert_eq!(told, [""; 0]);
+}

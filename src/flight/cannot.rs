@@ -40,7 +40,9 @@ pub enum CannotFly {
     TurnHardness,
     /// Neither way is towards the crowd or away from it.
     TurnWay,
-    /// No turn before it says which way is back.
+    /// The same of a roll, or of one on a vertical path.
+    RollWay,
+    /// No turn or roll before it says which way is back.
     NoTurnBefore,
     /// It is headed already where it should turn to.
     HeadedThere,
@@ -116,7 +118,10 @@ impl CannotFly {
             CannotFly::TurnWay => {
                 "turns towards the crowd or away, but heads straight at one of them"
             }
-            CannotFly::NoTurnBefore => "turns back, but there is no turn before it",
+            CannotFly::RollWay => {
+                "rolls towards the crowd or away, but heads along neither side of it"
+            }
+            CannotFly::NoTurnBefore => "goes back, but there is no turn or roll before it",
             CannotFly::HeadedThere => "turns to where it is headed already",
             CannotFly::TurnInverted => "turns while it is inverted",
             CannotFly::OffLine => "runs along the display line, but is headed across it",
@@ -162,7 +167,9 @@ impl CannotFly {
             CannotFly::TurnHardness => {
                 "write a bank between 1 and 85 degrees, or a load factor above 1 and up to 12"
             }
-            CannotFly::TurnWay | CannotFly::NoTurnBefore => "say the pilot's left or right",
+            CannotFly::TurnWay | CannotFly::RollWay | CannotFly::NoTurnBefore => {
+                "say the pilot's left or right"
+            }
             CannotFly::HeadedThere => "leave it out, or write how far it turns, \"360 deg\"",
             CannotFly::TurnInverted => "roll upright before it, { roll = \"180 deg\" }",
             CannotFly::OffLine => "turn further before it",

@@ -3,7 +3,8 @@
 //! * [`air`]: the atmosphere and the speeds in it. [`wind`]: the wind in the site frame. [`metar`]: both from a report.
 //! * `legs`: flying one leg, by `integrate` (a `step`, its `ending`), to a `track`. `speed`, `craft`, `attitude`: what it flies with. `cannot`: why it cannot.
 //! * `path`: a figure's legs in order. `begins`: what is said of their beginnings. `reposition`: the way to where one begins.
-//! * `alike`: the same in another wind. `points`: what the legs meet. `hush`: what is heard. `gusts`: what they do to times.
+//! * `alike`: the same in another wind. `points`: what the legs meet. `advice`: what is said of where they lead.
+//! * `hush`: what is heard. `gusts`: what they do to times.
 //! * [`arrival`]: from a place and a speed to crowd centre, and backwards.
 //! * [`entries`]: what a profile flies, in order. [`fly`]: such a list, flown.
 //!
@@ -20,8 +21,10 @@
 //! an aircraft rolls into and out of turns at once. A run to centre or to a place goes along the display
 //! line, the way it is headed, and closes on the line if a turn has left it; so does a run for a distance
 //! or a time that is headed within 30 degrees of the line, and any other goes straight on. A figure that
-//! several aircraft fly is flown as one, except where its legs part them. The acceleration of wind shear is neglected.
+//! several aircraft fly is flown as one, except where its legs part them: from where the first of them is, whoever is there
+//! early waiting for the last; how the others come to it is not flown, and told where they are far from it. The acceleration of wind shear is neglected.
 
+mod advice;
 pub mod air;
 mod alike;
 mod apart;
@@ -55,22 +58,20 @@ pub use cannot::{CannotFly, Stop, Unflyable};
 pub use flown::{Entry, Flight, FlownFigure, FlownPart, FlownPoint, PathSample, Step};
 pub use sequence::{entries, left_out};
 
-use crate::show::{Day, Fault, Figure, FlownWhere, Manner, Name, Part, PointName, Show};
+use crate::show::{Day, Fault, Figure, Manner, Name, Part, PointName, Show};
 use crate::units::{Span, Speed};
 use air::Air;
 use alike::Alike;
 use apart::Course;
 use craft::Craft;
 use gusts::Gusts;
-use path::{FlownLeg, FlownLegs, Pilot};
+use path::{FlownLegs, Pilot};
 use points::{Met, Way};
 use reposition::Repositioned;
 use track::{State, Track};
 use wind::Wind;
 use world::World;
 
-/// A pass further off the display line than this is worth a word, m.
-const OFF_LINE: f64 = 30.0;
 /// The wind change the sensitivity to wind is measured with, each way.
 const WIND_CHANGE: Speed = Speed::from_mps(1.0);
 /// How many times less exactly figures are flown in these other winds: only the difference counts.
@@ -135,6 +136,7 @@ struct Crew<'a> {
 impl Crew<'_> {
     /// Flies a figure leg by leg: each of its courses, which cross at one instant if they cross.
     fn fly(&mut self, entry: &Entry, figure: &Figure, mut courses: Vec<Course>) -> FlownFigure {
+        self.advise_apart(figure, &courses);
         let (show, pilots) = (self.show, self.pilots.clone());
         let fly_in = |world: &World, course: &Course, alike: Option<Alike<'_>>| {
             let first = course.aircraft.first();
@@ -319,60 +321,6 @@ impl Crew<'_> {
                 });
                 hush::together(hushes.collect())
             }
-        }
-    }
-
-    /// Advises where a figure comes from the other side than it says, passes off the display line, or
-    /// goes behind the crowd line without saying so.
-    fn advise(
-        &mut self,
-        figure: &Figure,
-        mirrored: bool,
-        courses: &[Course],
-        passes: &[Vec<Met>],
-        flown: &[FlownLegs],
-    ) {
-        let from = if mirrored {
-            figure.from.mirrored()
-        } else {
-            figure.from
-        };
-        // Where aircraft have parted, those that cross come from both sides.
-        let crosses = |course: &Course| course.legs.iter().any(|leg| leg.pass && leg.cross);
-        let first_pass = flown
-            .first()
-            .filter(|_| !courses.first().is_some_and(crosses))
-            .and_then(|flown| flown.legs.iter().find(|leg| leg.pass))
-            .zip(passes.first().and_then(|passes| passes.first()));
-        if let Some((leg, pass)) = first_pass
-            && pass.state.ground[0] * from.sign() > 0.0
-        {
-            let message = format!(
-                "the first pass of \"{}\" comes from the other side than the figure says",
-                figure.id
-            );
-            let help = "change its from, or what is flown before it";
-            self.faults
-                .push(Fault::advice(leg.at.clone(), message).help(help));
-        }
-        for pass in passes.iter().flatten() {
-            let off = (pass.state.y() - self.world.line).abs();
-            if off > OFF_LINE {
-                let point = &pass.point;
-                let message = format!("{}.{point} is {off:.0} m off the display line", figure.id);
-                let help = "begin the run-in further out, or turn tighter before it";
-                self.faults
-                    .push(Fault::advice(figure.at.clone(), message).help(help));
-            }
-        }
-        let over = |leg: &&FlownLeg| leg.track.every(samples::STEP).any(|state| state.y() < 0.0);
-        if figure.flown == FlownWhere::Before
-            && let Some(leg) = flown.iter().flat_map(|flown| &flown.legs).find(over)
-        {
-            let message = format!("a leg of \"{}\" goes behind the crowd line", figure.id);
-            let help = "turn away from the crowd; or, if it is meant, write flown = \"behind crowd\" or \"overhead\", which the site must permit";
-            self.faults
-                .push(Fault::advice(leg.at.clone(), message).help(help));
         }
     }
 }

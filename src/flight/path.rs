@@ -299,7 +299,7 @@ impl Flying<'_> {
             mirrored: self.mirrored,
             turned: self.turned,
         };
-        if let Motion::Turn { towards, .. } = leg.motion {
+        if let Motion::Turn { towards, .. } | Motion::Roll { towards, .. } = leg.motion {
             self.turned = begin.turns(towards);
         }
         let Flown {

@@ -25,12 +25,12 @@ pub fn sheet(programme: &Programme, part: &Part) -> String {
     let times = format!("{from} to {until}");
     drawing.text([MARGIN, 58.0], Side::From, TEXT, &times);
     let line = programme.show.site.line_distance.m();
-    let window = Window::around(line, part.flown.path().iter());
+    let window = Window::around(line, part.samples());
     let window = side::widened(window, part).framed(0.16, 0.55);
     let map = Map::new(window, [MARGIN, 70.0], WIDE - 2.0 * MARGIN);
     from_above(programme, part, &map, &mut drawing);
     let mut below = map.area.bottom() + 30.0;
-    if !side::is_level(part.flown.path()) {
+    if !side::is_level(part.samples()) {
         below = side::view(part, &map, below, &mut drawing);
     }
     let below = bearings(programme, &map, below + 10.0, &mut drawing);

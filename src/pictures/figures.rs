@@ -72,8 +72,8 @@ fn titled(part: &Part, window: &Window) -> String {
         let sample = sample.filter(|sample| !window.holds(sample))?;
         Some(format!(", {word} {}", side_of(sample.x)))
     };
-    let [low, high] = side::reach(path).map(|z| z / FOOT);
-    let height = if side::is_level(path) {
+    let [low, high] = side::reach(part.samples()).map(|z| z / FOOT);
+    let height = if side::is_level(part.samples()) {
         format!("{high:.0} ft")
     } else {
         format!("{low:.0} to {high:.0} ft")
@@ -85,10 +85,10 @@ fn titled(part: &Part, window: &Window) -> String {
 
 /// From which to which height the views from the crowd go; none if every figure is level.
 fn heights(parts: &[&Part]) -> Option<[f64; 2]> {
-    if parts.iter().all(|part| side::is_level(part.flown.path())) {
+    if parts.iter().all(|part| side::is_level(part.samples())) {
         return None;
     }
-    let all = parts.iter().map(|part| side::reach(part.flown.path()));
+    let all = parts.iter().map(|part| side::reach(part.samples()));
     let [low, high] = all.fold([0.0_f64, 1.0_f64], |all, [low, high]| {
         [all[0].min(low), all[1].max(high)]
     });

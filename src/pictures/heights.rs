@@ -7,7 +7,7 @@ use super::kit::scale::{multiples, round_step, trimmed};
 use super::kit::{Area, Drawing, Fill, Marker, Pen, Point, Scale, Side};
 use super::legend::{MARGIN, SMALL, TEXT, TITLE, WIDE, finished, key, who};
 use super::map::marks;
-use super::programme::{Part, Programme};
+use super::programme::{DrawnPath, Part, Programme};
 use super::side;
 use crate::flight::PathSample;
 use crate::show::PointName;
@@ -100,7 +100,7 @@ fn said(programme: &Programme) -> String {
     let told: Vec<String> = programme
         .flown()
         .map(|part| {
-            let [low, high] = side::reach(part.flown.path()).map(|z| z / FOOT);
+            let [low, high] = side::reach(part.samples()).map(|z| z / FOOT);
             format!("{}: {low:.0} to {high:.0} ft", part.numbered())
         })
         .collect();
@@ -161,7 +161,7 @@ fn panel(
 ) {
     let values = programme
         .flown()
-        .flat_map(|part| part.flown.path().iter().filter_map(quantity.of));
+        .flat_map(|part| part.samples().filter_map(quantity.of));
     let [least, most] = values.fold([0.0_f64, 0.0_f64], |[least, most], value| {
         [least.min(value), most.max(value)]
     });
@@ -238,22 +238,21 @@ fn axis(
     drawing.text([edge + 1.6 * out, area.top - 8.0], text_side, SMALL, unit);
 }
 
-/// One figure's curve; its passes as discs.
+/// A curve for each path of a figure; its passes as discs.
 fn curve(part: &Part, quantity: &Quantity, value: &Scale, time: &Scale, drawing: &mut Drawing) {
-    let style = part.style();
     drawing.begin(&part.numbered());
-    let known: Vec<Option<Point>> = part
-        .path()
-        .map(|(at, sample)| Some([time.at(at.s()), value.at((quantity.of)(sample)?)]))
-        .collect();
-    for stretch in known.split(Option::is_none) {
-        let points: Vec<Point> = stretch.iter().copied().flatten().collect();
-        drawing.line(&points, style.pen);
-    }
-    for sample in marks(part.flown.path(), MARK_EVERY) {
-        if let Some(known) = (quantity.of)(&sample) {
-            let at = time.at(part.times.instant_of(sample.after).s());
-            drawing.marker(style.marker, [at, value.at(known)], 3.0, style.pen.colour);
+    let place = |sample: &PathSample| {
+        let at = part.times.instant_of(sample.after);
+        Some([time.at(at.s()), value.at((quantity.of)(sample)?)])
+    };
+    for DrawnPath { style, path } in &part.paths {
+        let known: Vec<Option<Point>> = path.iter().map(place).collect();
+        for stretch in known.split(Option::is_none) {
+            let points: Vec<Point> = stretch.iter().copied().flatten().collect();
+            drawing.line(&points, style.pen);
+        }
+        for at in marks(path, MARK_EVERY).iter().filter_map(place) {
+            drawing.marker(style.marker, at, 3.0, style.pen.colour);
         }
     }
     for pass in &part.flown.points {

@@ -5,8 +5,8 @@ use super::kit::ink::{FAINT, INK};
 use super::kit::placer::Placed;
 use super::kit::scale::{multiples, round_step, trimmed};
 use super::kit::smooth::smoothed;
-use super::kit::{Area, Drawing, Fill, Pen, Placer, Point, Scale, Side, Style};
-use super::programme::{Part, Programme};
+use super::kit::{Area, Drawing, Fill, Pen, Placer, Point, Scale, Side};
+use super::programme::{DrawnPath, Part, Programme};
 use crate::flight::PathSample;
 use crate::timeline::moments::sample_at;
 use crate::units::Span;
@@ -59,11 +59,13 @@ impl Window {
     pub fn without_run_ins(programme: &Programme) -> Window {
         let line = programme.show.site.line_distance.m();
         let shown = programme.flown().flat_map(|part| {
-            let path = part.flown.path();
-            let turns = move |i: usize| is_turning(path, i);
-            (0..path.len())
-                .filter(move |&i| path[i].x.m().abs() <= NEAR || turns(i))
-                .map(|i| &path[i])
+            part.paths.iter().flat_map(|drawn| {
+                let path = drawn.path;
+                let turns = move |i: usize| is_turning(path, i);
+                (0..path.len())
+                    .filter(move |&i| path[i].x.m().abs() <= NEAR || turns(i))
+                    .map(|i| &path[i])
+            })
         });
         Window::around(line, shown)
     }
@@ -204,36 +206,41 @@ impl Map {
         );
     }
 
-    /// A path with its arrowheads, and marks every ten seconds.
+    /// The paths of a figure with their arrowheads, and marks every ten seconds.
     pub fn path(&self, drawing: &mut Drawing, part: &Part) {
-        let Style { pen, marker } = part.style();
         drawing.begin(&part.numbered());
-        for line in self.lines(part) {
-            draw_line(drawing, &line, pen);
-        }
-        for sample in marks(part.flown.path(), MARK_EVERY) {
-            let [x, y] = self.place(&sample);
-            if self.area.has([x, y]) {
-                drawing.marker(marker, [x, y], 3.0, pen.colour);
+        for DrawnPath { style, path } in &part.paths {
+            for line in self.lines_of(path) {
+                draw_line(drawing, &line, style.pen);
+            }
+            for sample in marks(path, MARK_EVERY) {
+                let [x, y] = self.place(&sample);
+                if self.area.has([x, y]) {
+                    drawing.marker(style.marker, [x, y], 3.0, style.pen.colour);
+                }
             }
         }
         drawing.end();
     }
 
-    /// A ring where a figure begins, if that is on the map.
+    /// A ring where each aircraft of a figure begins, if that is on the map.
     pub fn start_ring(&self, drawing: &mut Drawing, part: &Part) {
-        let Some(first) = part.flown.path().first() else {
-            return;
-        };
-        let [x, y] = self.place(first);
-        if self.area.has([x, y]) {
-            drawing.ring([x, y], 4.0, Pen::solid(part.style().pen.colour, 1.5));
+        for DrawnPath { style, path } in &part.paths {
+            let begins = path.first().map(|first| self.place(first));
+            if let Some(at) = begins.filter(|at| self.area.has(*at)) {
+                drawing.ring(at, 4.0, Pen::solid(style.pen.colour, 1.5));
+            }
         }
     }
 
-    /// The parts of a path that are on the map.
+    /// What of the paths of a figure is on the map.
     pub fn lines(&self, part: &Part) -> Vec<Vec<Point>> {
-        let points: Vec<Point> = part.flown.path().iter().map(|s| self.place(s)).collect();
+        let paths = part.paths.iter();
+        paths.flat_map(|drawn| self.lines_of(drawn.path)).collect()
+    }
+
+    fn lines_of(&self, path: &[PathSample]) -> Vec<Vec<Point>> {
+        let points: Vec<Point> = path.iter().map(|s| self.place(s)).collect();
         self.area.cut_line(&smoothed(&points))
     }
 }

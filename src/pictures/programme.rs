@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use super::kit::ink::{Style, style};
 use super::kit::scale::{multiples, time_step, trimmed};
-use crate::flight::{FlownFigure, PathSample, metar};
+use crate::flight::{FlownFigure, FlownPart, PathSample, metar};
 use crate::show::{Day, Name, PointName, Show};
 use crate::timeline::clock::told;
 use crate::timeline::moments::sample_at;
@@ -36,6 +36,16 @@ pub struct Part<'a> {
     pub times: &'a FigureTimes,
     /// How.
     pub flown: &'a FlownFigure,
+    /// The paths of its aircraft: one for those that fly as one.
+    pub paths: Vec<DrawnPath<'a>>,
+}
+
+/// A path, and how it is drawn.
+pub struct DrawnPath<'a> {
+    /// As its (first) aircraft is.
+    pub style: Style,
+    /// In order of time; empty for a timed figure.
+    pub path: &'a [PathSample],
 }
 
 impl<'a> Programme<'a> {
@@ -59,6 +69,7 @@ impl<'a> Programme<'a> {
                 aircraft: aircraft(show, flown),
                 times,
                 flown,
+                paths: paths(show, flown),
             })
             .collect();
         Programme {
@@ -150,18 +161,26 @@ impl<'a> Programme<'a> {
     }
 }
 
-fn aircraft(show: &Show, flown: &FlownFigure) -> Vec<usize> {
+fn paths<'a>(show: &Show, flown: &'a FlownFigure) -> Vec<DrawnPath<'a>> {
+    let drawn = |part: &'a FlownPart| DrawnPath {
+        style: style(places(show, &part.aircraft).first().copied().unwrap_or(0)),
+        path: &part.path,
+    };
+    flown.parts.iter().map(drawn).collect()
+}
+
+/// The places of aircraft in the show.
+fn places(show: &Show, ids: &[Name]) -> Vec<usize> {
     let place = |id: &Name| show.aircraft.iter().position(|aircraft| aircraft.id == *id);
-    let found: Vec<usize> = flown.aircraft.iter().filter_map(place).collect();
+    ids.iter().filter_map(place).collect()
+}
+
+fn aircraft(show: &Show, flown: &FlownFigure) -> Vec<usize> {
+    let found = places(show, &flown.aircraft);
     if found.is_empty() { vec![0] } else { found }
 }
 
 impl Part<'_> {
-    /// How the (first) aircraft that flies it is drawn.
-    pub fn style(&self) -> Style {
-        style(self.aircraft.first().copied().unwrap_or(0))
-    }
-
     /// Its number and name.
     pub fn numbered(&self) -> String {
         format!("{} {}", self.number, self.name)
@@ -174,10 +193,9 @@ impl Part<'_> {
         begun.or_else(|| sample_at(path, after))
     }
 
-    /// Its path, each sample with when it is expected there.
-    pub fn path(&self) -> impl Iterator<Item = (Instant, &PathSample)> {
-        let path = self.flown.path().iter();
-        path.map(|sample| (self.times.instant_of(sample.after), sample))
+    /// Where all its aircraft are.
+    pub fn samples(&self) -> impl Iterator<Item = &PathSample> {
+        self.paths.iter().flat_map(|drawn| drawn.path)
     }
 }
 

@@ -6,7 +6,7 @@ use super::kit::smooth::smoothed;
 use super::kit::{Area, Drawing, Pen, Placer, Point, Scale, Side};
 use super::legend::{SMALL, TEXT};
 use super::map::{MARK_EVERY, Map, Window, draw_line, label, marks};
-use super::programme::Part;
+use super::programme::{DrawnPath, Part};
 use crate::flight::PathSample;
 use crate::units::quantity::{FOOT, KNOT};
 
@@ -17,15 +17,15 @@ const LEAST: f64 = 120.0;
 /// The most height over width of such a view.
 const TALLEST: f64 = 0.4;
 
-/// Whether a path is level.
-pub fn is_level(path: &[PathSample]) -> bool {
-    let [low, high] = reach(path);
+/// Whether all that is flown is level.
+pub fn is_level<'a>(flown: impl Iterator<Item = &'a PathSample>) -> bool {
+    let [low, high] = reach(flown);
     high - low < LEVEL
 }
 
 /// Its least and greatest height, m.
-pub fn reach(path: &[PathSample]) -> [f64; 2] {
-    let heights = path.iter().map(|sample| sample.z.m());
+pub fn reach<'a>(flown: impl Iterator<Item = &'a PathSample>) -> [f64; 2] {
+    let heights = flown.map(|sample| sample.z.m());
     heights.fold([f64::MAX, f64::MIN], |[low, high], z| {
         [low.min(z), high.max(z)]
     })
@@ -33,7 +33,7 @@ pub fn reach(path: &[PathSample]) -> [f64; 2] {
 
 /// The window, wide enough for the view below it not to be too tall.
 pub fn widened(window: Window, part: &Part) -> Window {
-    let [low, high] = shown(part.flown.path());
+    let [low, high] = shown(part);
     let more = 0.5 * ((high - low) / TALLEST - (window.right - window.left)).max(0.0);
     Window {
         left: window.left - more,
@@ -42,16 +42,16 @@ pub fn widened(window: Window, part: &Part) -> Window {
     }
 }
 
-/// The heights to be shown of a path: its own, and the ground.
-fn shown(path: &[PathSample]) -> [f64; 2] {
-    let [low, high] = reach(path);
+/// The heights to be shown of a figure: its own, and the ground.
+fn shown(part: &Part) -> [f64; 2] {
+    let [low, high] = reach(part.samples());
     [low.min(0.0), 1.1 * high.max(1.0)]
 }
 
 /// Draws a figure below a map, along the same line and to the same scale; a flat one higher than it is,
 /// and says so. Gives where it ends.
 pub fn view(part: &Part, map: &Map, top: f64, drawing: &mut Drawing) -> f64 {
-    let heights = shown(part.flown.path());
+    let heights = shown(part);
     let true_high = map.along().pixels_per() * (heights[1] - heights[0]);
     let area = Area {
         top: top + 26.0,
@@ -82,7 +82,7 @@ pub fn view(part: &Part, map: &Map, top: f64, drawing: &mut Drawing) -> f64 {
     area.bottom()
 }
 
-/// The path in an area below its map, between these heights.
+/// The paths in an area below its map, between these heights.
 pub fn curve(part: &Part, map: &Map, area: Area, heights: [f64; 2], drawing: &mut Drawing) {
     let up = Scale::new(heights, [area.bottom(), area.top]);
     let along = map.along();
@@ -97,15 +97,16 @@ pub fn curve(part: &Part, map: &Map, area: Area, heights: [f64; 2], drawing: &mu
         Pen::dashed(INK, 1.0),
     );
     let place = |sample: &PathSample| [along.at(sample.x.m()), up.at(sample.z.m())];
-    let style = part.style();
-    let points: Vec<Point> = part.flown.path().iter().map(place).collect();
     drawing.begin(&part.numbered());
-    for line in area.cut_line(&smoothed(&points)) {
-        draw_line(drawing, &line, style.pen);
-    }
-    for mark in marks(part.flown.path(), MARK_EVERY).iter().map(place) {
-        if area.has(mark) {
-            drawing.marker(style.marker, mark, 3.0, style.pen.colour);
+    for DrawnPath { style, path } in &part.paths {
+        let points: Vec<Point> = path.iter().map(place).collect();
+        for line in area.cut_line(&smoothed(&points)) {
+            draw_line(drawing, &line, style.pen);
+        }
+        for mark in marks(path, MARK_EVERY).iter().map(place) {
+            if area.has(mark) {
+                drawing.marker(style.marker, mark, 3.0, style.pen.colour);
+            }
         }
     }
     drawing.end();
@@ -124,12 +125,14 @@ fn name_extremes(
         wide: area.wide - 60.0,
         ..area
     };
-    let path = part.flown.path();
-    let points: Vec<Point> = path.iter().map(&place).collect();
+    let points: Vec<Point> = part.samples().map(&place).collect();
     let mut placer = Placer::new(beside.grown(-2.0));
     placer.avoid(&points);
     let by_height = |a: &&PathSample, b: &&PathSample| a.z.m().total_cmp(&b.z.m());
-    let ends = [path.iter().max_by(by_height), path.iter().min_by(by_height)];
+    let ends = [
+        part.samples().max_by(by_height),
+        part.samples().min_by(by_height),
+    ];
     for sample in ends.into_iter().flatten() {
         let speed = sample.ground_speed.mps() / KNOT;
         let text = format!("{:.0} ft, {speed:.0} kt", sample.z.m() / FOOT);

@@ -81,7 +81,7 @@ pub enum Motion {
         /// How far in a second; `None`: the aircraft's own.
         rate: Option<Angle>,
         /// Which way.
-        towards: PilotsSide,
+        towards: TurnTowards,
         /// The load factor kept while rolling; `None`: the path goes straight on.
         load: Option<f64>,
     },
@@ -124,7 +124,7 @@ pub enum LegSpeed {
     Energy,
 }
 
-/// Which way a turn goes, as the pilot turns.
+/// Which way a turn or a roll goes, as the pilot turns; towards the crowd or away from it by the heading.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum TurnTowards {
     /// To the pilot's left.
@@ -135,7 +135,7 @@ pub enum TurnTowards {
     Crowd,
     /// Away from the crowd.
     Away,
-    /// The other way than the turn before it.
+    /// The other way than the turn or roll before it.
     Back,
 }
 

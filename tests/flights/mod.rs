@@ -5,8 +5,8 @@
 use abeam::flight::{Entry, Flight, FlownFigure, entries, fly};
 use abeam::show::{
     Aircraft, ClimbPower, CoastUntil, Day, DelayMusic, Figure, FlownWhere, Leg, LegSpeed, Manner,
-    Motion, Narrator, Noise, PilotsSide, Place, PointName, Profile, PullBy, PullUntil, RunUntil,
-    Show, Side, Site, Source, StandPlace, TurnBy, TurnTowards, TurnUntil, WindAt,
+    Motion, Narrator, Noise, Place, PointName, Profile, PullBy, PullUntil, RunUntil, Show, Side,
+    Site, Source, StandPlace, TurnBy, TurnTowards, TurnUntil, WindAt,
 };
 use abeam::units::{Airspeed, Angle, Gain, Length, Level, Pressure, Span, Speed, Temperature};
 
@@ -94,7 +94,7 @@ pub fn roll(deg: f64, rate_deg: f64, load: Option<f64>) -> Leg {
     leg(Motion::Roll {
         angle: Angle::from_deg(deg),
         rate: Some(Angle::from_deg(rate_deg)),
-        towards: PilotsSide::Right,
+        towards: TurnTowards::PilotsRight,
         load,
     })
 }

@@ -348,7 +348,7 @@ impl Begin<'_> {
         Ok((Some(course), self.run_end(course, until)?))
     }
 
-    /// 1 for a turn to the pilot's left, −1 to the right.
+    /// 1 for a turn or a roll to the pilot's left, −1 to the right.
     fn sense(&self, along: Vector, towards: TurnTowards) -> Result<f64, CannotFly> {
         let mirror = if self.mirrored { -1.0 } else { 1.0 };
         let along = share_along(along);
@@ -362,7 +362,7 @@ impl Begin<'_> {
         }
     }
 
-    /// Which way a turn from here goes, if it can be said.
+    /// Which way a turn or a roll from here goes, if it can be said.
     pub fn turns(&self, towards: TurnTowards) -> Option<f64> {
         self.sense(self.along().ok()?, towards).ok()
     }

@@ -10,7 +10,7 @@ use crate::flight::integrate;
 use crate::flight::speed::Pace;
 use crate::flight::track::State;
 use crate::flight::vector::{UP, cross, dot, unit};
-use crate::show::{CoastUntil, Leg, Motion, PilotsSide, PivotAbout, PullBy, PullUntil};
+use crate::show::{CoastUntil, Leg, Motion, PivotAbout, PullBy, PullUntil, TurnTowards};
 use crate::units::Angle;
 
 /// Pulled or pushed by less than this beyond what straight flight needs it does not go round, g.
@@ -61,7 +61,7 @@ impl Begin<'_> {
         leg: &Leg,
         angle: Angle,
         rate: Option<Angle>,
-        towards: PilotsSide,
+        towards: TurnTowards,
         load: Option<f64>,
     ) -> Result<Flown, CannotFly> {
         let rate = rate
@@ -69,7 +69,8 @@ impl Begin<'_> {
             .ok_or(CannotFly::NoRollRate)?
             .rad();
         ensure(rate > 0.0 && rate.is_finite(), CannotFly::NoRate)?;
-        let (angle, way) = (round(angle)?, self.pilots_way(towards));
+        let angle = round(angle)?;
+        let way = self.roll_way(towards)?;
         let takes = angle / rate;
         let attitude = self.begun_attitude()?;
         let Some(load) = load else {
@@ -199,9 +200,16 @@ impl Begin<'_> {
         Ok(self.attitude.carried(self.attitude.nose, along))
     }
 
-    /// 1 to the pilot's right, −1 to the left, as it is flown today.
-    fn pilots_way(&self, side: PilotsSide) -> f64 {
-        let right = (side == PilotsSide::Right) != self.mirrored;
-        if right { 1.0 } else { -1.0 }
+    /// 1 for a roll to the pilot's right, −1 to the left, as it is flown today.
+    fn roll_way(&self, towards: TurnTowards) -> Result<f64, CannotFly> {
+        let along = self.along()?;
+        let of_heading = matches!(towards, TurnTowards::Crowd | TurnTowards::Away);
+        let steep = along[0].hypot(along[1]) < TILTED;
+        ensure(!(of_heading && steep), CannotFly::RollWay)?;
+        let sense = self.sense(along, towards).map_err(|why| match why {
+            CannotFly::TurnWay => CannotFly::RollWay,
+            other => other,
+        })?;
+        Ok(-sense)
     }
 }

@@ -2,9 +2,11 @@
 
 use super::legs::{FARTHEST, LONGEST, needs};
 use super::manner::manner;
-use super::reader::{Item, Section};
+use super::reader::{Faults, Item, Section};
 use super::setting::known;
-use crate::show::{Fault, Figure, FlownWhere, Manner, Name, Side};
+use crate::show::{
+    Fault, Figure, FlownWhere, Leg, Manner, Motion, Name, Side, TurnTowards, TurnUntil,
+};
 use crate::units::{Length, Span};
 
 /// One standard deviation of a figure's time when the crew states none
@@ -51,9 +53,10 @@ pub(super) fn figure(
         section.must("from", "\"left\"")
     };
     let from = from.and_then(|item| item.choice(&SIDES));
+    let faults = section.faults;
     section.finish();
     let id = id?;
-    Some(Figure {
+    let figure = Figure {
         name: name.unwrap_or(id.as_str()).to_owned(),
         id,
         aircraft,
@@ -68,7 +71,34 @@ pub(super) fn figure(
         flown: flown.unwrap_or_default(),
         needs,
         at,
-    })
+    };
+    if figure.flown == FlownWhere::Before {
+        from_behind(&figure, faults);
+    }
+    Some(figure)
+}
+
+/// A fault at each named figure that turns in behind the crowd line, in a figure that does not say so.
+fn from_behind(figure: &Figure, faults: &Faults) {
+    let versions = figure.versions.iter().map(|(_, manner)| manner);
+    let legs = versions.chain([&figure.manner]).flat_map(Manner::legs);
+    let turns_in = |leg: &&Leg| {
+        let by_the_crowd = matches!(
+            leg.motion,
+            Motion::Turn {
+                until: TurnUntil::Away,
+                towards: TurnTowards::Crowd,
+                ..
+            }
+        );
+        leg.part.is_some() && by_the_crowd
+    };
+    for leg in legs.filter(turns_in) {
+        let message = format!("\"{}\" is entered from behind the crowd line", figure.id);
+        Fault::error(leg.at.clone(), message)
+            .help("write flown = \"behind crowd\" in its [[figure]], which the site must permit; or enter it from the \"front\"")
+            .add(faults);
+    }
 }
 
 /// Who flies it: one id, or a list. A show with a single aircraft need not say.

@@ -1,8 +1,8 @@
 //! Writes a leg in a few words.
 
 use crate::show::{
-    CoastUntil, Leg, LegSpeed, Motion, Needs, PilotsSide, PivotAbout, PullBy, PullUntil, RunUntil,
-    TurnBy, TurnTowards, TurnUntil,
+    CoastUntil, Leg, LegSpeed, Motion, Needs, PivotAbout, PullBy, PullUntil, RunUntil, TurnBy,
+    TurnTowards, TurnUntil,
 };
 use crate::units::{Airspeed, Angle, Length, Span, Speed};
 
@@ -36,7 +36,7 @@ pub(super) fn push(until: PullUntil, load: f64) -> Leg {
 }
 
 /// A roll on which the path goes straight on.
-pub(super) fn roll(angle: Angle, rate: Option<Angle>, towards: PilotsSide) -> Leg {
+pub(super) fn roll(angle: Angle, rate: Option<Angle>, towards: TurnTowards) -> Leg {
     leg(Motion::Roll {
         angle,
         rate,
@@ -46,7 +46,7 @@ pub(super) fn roll(angle: Angle, rate: Option<Angle>, towards: PilotsSide) -> Le
 }
 
 /// A roll round which the lift goes with the wings.
-pub(super) fn loaded_roll(angle: Angle, rate: Angle, towards: PilotsSide, load: f64) -> Leg {
+pub(super) fn loaded_roll(angle: Angle, rate: Angle, towards: TurnTowards, load: f64) -> Leg {
     leg(Motion::Roll {
         angle,
         rate: Some(rate),
@@ -107,10 +107,14 @@ pub(super) const fn run_a_while(time: Span) -> RunUntil {
     RunUntil::Time(time)
 }
 
-pub(super) const fn other_side(side: PilotsSide) -> PilotsSide {
-    match side {
-        PilotsSide::Left => PilotsSide::Right,
-        PilotsSide::Right => PilotsSide::Left,
+/// The other way on the same heading; back stays back.
+pub(super) const fn other_way(towards: TurnTowards) -> TurnTowards {
+    match towards {
+        TurnTowards::PilotsLeft => TurnTowards::PilotsRight,
+        TurnTowards::PilotsRight => TurnTowards::PilotsLeft,
+        TurnTowards::Crowd => TurnTowards::Away,
+        TurnTowards::Away => TurnTowards::Crowd,
+        TurnTowards::Back => TurnTowards::Back,
     }
 }
 

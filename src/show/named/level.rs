@@ -1,6 +1,6 @@
 //! Passes and turns: what is flown level along the display line.
 
-use super::legs::{TO_LEVEL, deg, other_side, pull, push, roll, run, run_for, turn};
+use super::legs::{TO_LEVEL, deg, other_way, pull, push, roll, run, run_for, turn};
 use super::vertical::over_the_top;
 use super::{Build, Named, Parameters};
 use crate::show::{Leg, LegSpeed, PullBy, PullUntil, RunUntil};
@@ -34,7 +34,7 @@ pub(super) static FIGURES: &[Named] = &[
     Named {
         name: "belly pass",
         what: "a belly pass",
-        says: "past crowd centre banked, so that the crowd sees it from below",
+        says: "past crowd centre banked away from the crowd, so that it sees it from below",
         build: Build::Together(belly_pass),
     },
     Named {
@@ -114,12 +114,12 @@ fn straight_past(speed: Option<LegSpeed>, height: Option<Length>, beyond: Length
 fn knife_edge_pass(p: &mut Parameters) -> Vec<Leg> {
     let height = p.new_height();
     let beyond = p.distance("beyond", "0.3 nmi");
-    let (rate, towards) = (p.roll_rate(), p.roll_towards());
+    let (rate, towards) = (p.roll_rate(), p.rolls_towards("crowd"));
     let up = p.angle("up", "15 deg", 1.0, 60.0);
     let by = PullBy::Load(p.load("g", "3"));
     let push_load = p.negative_load("push_g", "-1.5");
     let over = |side, part| roll(deg(90.0), rate, side).steady().part(part);
-    let back = other_side(towards);
+    let back = other_way(towards);
     vec![
         over(towards, "roll to the edge"),
         run(RunUntil::Centre)
@@ -139,7 +139,7 @@ fn knife_edge_pass(p: &mut Parameters) -> Vec<Leg> {
 fn belly_pass(p: &mut Parameters) -> Vec<Leg> {
     let height = p.new_height();
     let bank = p.angle("bank", "60 deg", 5.0, 90.0);
-    let (rate, towards) = (p.roll_rate(), p.roll_towards());
+    let (rate, towards) = (p.roll_rate(), p.rolls_towards("away"));
     let beyond = p.distance("beyond", "0.5 nmi");
     let over = |side, part| roll(bank, rate, side).steady().part(part);
     vec![
@@ -150,7 +150,7 @@ fn belly_pass(p: &mut Parameters) -> Vec<Leg> {
             .passing()
             .part("pass"),
         run(run_for(beyond)).steady().part("straight on"),
-        over(other_side(towards), "wings level"),
+        over(other_way(towards), "wings level"),
     ]
 }
 

@@ -224,27 +224,32 @@ impl<'w> Parameters<'w> {
         rate.map(Angle::from_deg)
     }
 
+    /// Which way its nose turns.
+    pub(super) fn yaw_towards(&mut self) -> PilotsSide {
+        match self.written.word(usual("towards", "right"), SIDES) {
+            Some("left") => PilotsSide::Left,
+            _ => PilotsSide::Right,
+        }
+    }
+
     /// Which way it rolls.
-    pub(super) fn roll_towards(&mut self) -> PilotsSide {
+    pub(super) fn roll_towards(&mut self) -> TurnTowards {
         self.rolls_towards("right")
     }
 
     /// Which way it rolls, where another way is usual.
-    pub(super) fn rolls_towards(&mut self, be: &'static str) -> PilotsSide {
-        match self.written.word(usual("towards", be), SIDES).unwrap_or(be) {
-            "left" => PilotsSide::Left,
-            _ => PilotsSide::Right,
+    pub(super) fn rolls_towards(&mut self, be: &'static str) -> TurnTowards {
+        match self.written.word(usual("towards", be), WAYS).unwrap_or(be) {
+            "crowd" => TurnTowards::Crowd,
+            "left" => TurnTowards::PilotsLeft,
+            "right" => TurnTowards::PilotsRight,
+            _ => TurnTowards::Away,
         }
     }
 
     /// Which way it turns.
     pub(super) fn turn_towards(&mut self) -> TurnTowards {
-        match self.written.word(usual("towards", "away"), WAYS) {
-            Some("crowd") => TurnTowards::Crowd,
-            Some("left") => TurnTowards::PilotsLeft,
-            Some("right") => TurnTowards::PilotsRight,
-            _ => TurnTowards::Away,
-        }
+        self.rolls_towards("away")
     }
 
     /// One of a few words, if one is written.

@@ -2,7 +2,7 @@
 
 use super::legs::{Falling, TO_LEVEL, climb, deg, pivot, pull, roll, run};
 use super::{Build, Named, Parameters};
-use crate::show::{Leg, PilotsSide, PivotAbout, PullBy, PullUntil, RunUntil};
+use crate::show::{Leg, PivotAbout, PullBy, PullUntil, RunUntil, TurnTowards};
 
 pub(super) static FIGURES: &[Named] = &[
     Named {
@@ -61,7 +61,7 @@ fn past_vertical(p: &mut Parameters) -> Vec<Leg> {
             .part("climb"),
         pivot(round, PivotAbout::Pitch, falling).part("nose past the vertical"),
         pull(TO_LEVEL, over).part("over the top"),
-        roll(deg(180.0), None, PilotsSide::Right)
+        roll(deg(180.0), None, TurnTowards::PilotsRight)
             .steady()
             .part("roll out"),
     ]
@@ -72,7 +72,7 @@ fn reversal(p: &mut Parameters) -> Vec<Leg> {
     let up = p.angle("up", "60 deg", 5.0, 85.0);
     let slow = p.airspeed("slow", "100 kt cas");
     let falling = falling(p, "60", "60 m/s", "0.5", "120 kt cas");
-    let side = p.roll_towards();
+    let side = p.yaw_towards();
     vec![
         pull(PullUntil::Climb(up), by).part("pull up"),
         climb(RunUntil::Speed(slow), up)
@@ -87,7 +87,7 @@ fn pedal_turn(p: &mut Parameters) -> Vec<Leg> {
     let slow = p.airspeed("slow", "100 kt cas");
     let round = p.angle("nose", "360 deg", 10.0, 3600.0);
     let falling = falling(p, "90", "30 m/s", "0.3", "140 kt cas");
-    let side = p.roll_towards();
+    let side = p.yaw_towards();
     let by = p.pull_by("2");
     vec![
         run(RunUntil::Speed(slow)).with_power(-1.0).part("slowing"),

@@ -1,6 +1,6 @@
 //! Back to the display line, headed for crowd centre from the other side.
 
-use super::legs::{TO_LEVEL, climb, other_side, pull, roll, run, run_for, turn};
+use super::legs::{TO_LEVEL, climb, pull, roll, run, run_for, turn};
 use super::{Build, Named, Parameters};
 use crate::show::{Leg, PullBy, PullUntil, TurnTowards};
 use crate::units::Angle;
@@ -21,7 +21,7 @@ pub(super) static FIGURES: &[Named] = &[
     Named {
         name: "wing-over",
         what: "a wing-over",
-        says: "up, over on edge to the other direction, down, and in along the line",
+        says: "up, over on edge away from the crowd to the other direction, down, and in along the line",
         build: Build::Together(wing_over),
     },
 ];
@@ -62,7 +62,7 @@ fn teardrop(p: &mut Parameters) -> Vec<Leg> {
 fn wing_over(p: &mut Parameters) -> Vec<Leg> {
     let up = p.angle("up", "40 deg", 10.0, 60.0);
     let load = p.number("g", "2", 1.2, 15.0);
-    let (rate, towards) = (p.roll_rate(), p.rolls_towards("left"));
+    let (rate, towards) = (p.roll_rate(), p.rolls_towards("away"));
     let inwards = p.distance("in", "1 nmi");
     let bank = p.angle("bank", "60 deg", 30.0, 120.0);
     let by = PullBy::Load(load);
@@ -70,7 +70,8 @@ fn wing_over(p: &mut Parameters) -> Vec<Leg> {
         pull(PullUntil::Climb(up), by).part("pull up"),
         roll(bank, rate, towards).part("bank"),
         pull(PullUntil::Climb(-up), by).part("over"),
-        roll(bank, rate, other_side(towards)).part("wings level"),
+        // By now its heading is the other one.
+        roll(bank, rate, TurnTowards::Back).part("wings level"),
         pull(TO_LEVEL, by).part("pull out"),
         run(run_for(inwards)).part("in"),
     ]

@@ -3,8 +3,8 @@
 use super::legs::{Falling, TO_LEVEL, climb, coast, deg, pivot, pull, roll, run, turn_until};
 use super::{Build, Named, Parameters};
 use crate::show::{
-    CoastUntil, Leg, Limits, Needs, PilotsSide, PivotAbout, PullBy, PullUntil, RunUntil, TurnBy,
-    TurnTowards, TurnUntil,
+    CoastUntil, Leg, Limits, Needs, PivotAbout, PullBy, PullUntil, RunUntil, TurnBy, TurnTowards,
+    TurnUntil,
 };
 
 pub(super) static FIGURES: &[Named] = &[
@@ -175,7 +175,7 @@ pub(super) fn over_the_top(p: &mut Parameters, slow: &'static str) -> [Leg; 3] {
         pull(TO_LEVEL, PullBy::Load(load))
             .with_power(power)
             .part("over the top"),
-        roll(deg(180.0), None, PilotsSide::Right)
+        roll(deg(180.0), None, TurnTowards::PilotsRight)
             .steady()
             .part("roll out"),
     ]
@@ -212,7 +212,7 @@ fn tail_slide(p: &mut Parameters) -> Vec<Leg> {
     ]);
     if entered == Some("front") {
         // It came at the crowd and would leave over it.
-        legs.push(roll(deg(180.0), None, PilotsSide::Right).part("half roll"));
+        legs.push(roll(deg(180.0), None, TurnTowards::PilotsRight).part("half roll"));
     }
     legs.extend([
         coast(CoastUntil::Top).part("to a stand"),

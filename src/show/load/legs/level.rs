@@ -1,6 +1,6 @@
 //! Reads holds, runs and turns.
 
-use super::{FARTHEST, Keys, LONGEST, finish, is_flown, is_reached};
+use super::{FARTHEST, Keys, LONGEST, WAYS, finish, is_flown, is_reached};
 use crate::show::load::reader::{Item, Section};
 use crate::show::load::wording::quoted;
 use crate::show::{Fault, Leg, Motion, Place, RunUntil, TurnBy, TurnTowards, TurnUntil};
@@ -115,15 +115,7 @@ pub(super) fn turn(mut section: Section<'_>) -> Option<Leg> {
         }
     });
     let by = turn_by(&mut section);
-    let towards = section.get("towards").and_then(|item| {
-        item.choice(&[
-            ("away", TurnTowards::Away),
-            ("crowd", TurnTowards::Crowd),
-            ("left", TurnTowards::PilotsLeft),
-            ("right", TurnTowards::PilotsRight),
-            ("back", TurnTowards::Back),
-        ])
-    });
+    let towards = section.get("towards").and_then(|item| item.choice(&WAYS));
     let motion = until.zip(by).map(|(until, by)| Motion::Turn {
         until,
         towards: towards.unwrap_or(TurnTowards::Away),

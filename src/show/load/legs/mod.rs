@@ -9,7 +9,7 @@ mod steep;
 use super::reader::{Item, Section};
 use super::wording::quoted;
 use crate::show::named::Legs;
-use crate::show::{Leg, Motion};
+use crate::show::{Leg, Motion, TurnTowards};
 use crate::units::{Airspeed, Length, Span, Speed};
 
 pub(super) use needs::needs;
@@ -21,6 +21,14 @@ pub(super) const HIGHEST: Length = Length::from_m(20_000.0);
 const FASTEST: Speed = Speed::from_mps(1_500.0);
 const FASTEST_MACH: f64 = 4.0;
 
+/// Which way a turn or a roll goes.
+const WAYS: [(&str, TurnTowards); 5] = [
+    ("away", TurnTowards::Away),
+    ("crowd", TurnTowards::Crowd),
+    ("left", TurnTowards::PilotsLeft),
+    ("right", TurnTowards::PilotsRight),
+    ("back", TurnTowards::Back),
+];
 /// The keys that say what a leg is.
 const KINDS: [&str; 9] = [
     "hold", "run", "turn", "pull", "push", "roll", "coast", "pivot", "fly",

@@ -2,9 +2,11 @@
 
 use std::ops::RangeInclusive;
 
-use super::{HIGHEST, Keys, LONGEST, finish, is_flown, is_reached};
+use super::{HIGHEST, Keys, LONGEST, WAYS, finish, is_flown, is_reached};
 use crate::show::load::reader::{Item, Section};
-use crate::show::{CoastUntil, Fault, Leg, Motion, PilotsSide, PivotAbout, PullBy, PullUntil};
+use crate::show::{
+    CoastUntil, Fault, Leg, Motion, PilotsSide, PivotAbout, PullBy, PullUntil, TurnTowards,
+};
 use crate::units::{Airspeed, Angle, Length, Speed};
 
 const SIDES: [(&str, PilotsSide); 2] = [("left", PilotsSide::Left), ("right", PilotsSide::Right)];
@@ -80,14 +82,14 @@ pub(super) fn roll(mut section: Section<'_>) -> Option<Leg> {
     let rate = section
         .get("rate")
         .and_then(|item| item.number("180", 1.0..=QUICKEST));
-    let towards = section.get("towards").and_then(|item| item.choice(&SIDES));
+    let towards = section.get("towards").and_then(|item| item.choice(&WAYS));
     let load = section
         .get("g")
         .and_then(|item| item.number("2", -HARDEST..=HARDEST));
     let motion = angle.map(|angle| Motion::Roll {
         angle,
         rate: rate.map(Angle::from_deg),
-        towards: towards.unwrap_or(PilotsSide::Right),
+        towards: towards.unwrap_or(TurnTowards::PilotsRight),
         load,
     });
     finish(section, motion, Keys::Steep)

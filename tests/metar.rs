@@ -195,3 +195,11 @@ fn a_report_gives_the_day_what_the_document_leaves_to_it() {
     let fault = observed(&document("metar = \"fine weather\"")).expect_err("no report");
     assert!(fault.help.contains("24015G25KT") && fault.at.is_some());
 }
+
+#[test]
+fn a_pressure_that_no_place_has_is_not_read() {
+    for slip in ["Q9999", "Q0000", "Q0500", "A9999"] {
+        let report = format!("EXMP 121150Z 24004KT 9999 18/09 {slip}");
+        assert!(read(&report).is_err(), "{slip}");
+    }
+}

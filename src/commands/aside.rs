@@ -7,21 +7,50 @@ use std::path::{Path, PathBuf};
 /// Writes a file aside, on the disk before it has its name, so that it is never there in part. Its folder
 /// is made if there is none.
 pub(super) fn write(file: &Path, bytes: &[u8]) -> io::Result<()> {
-    if let Some(folder) = file.parent() {
-        fs::create_dir_all(folder)?;
+    let mut part = Part::begin(file)?;
+    part.file().write_all(bytes)?;
+    part.finish()
+}
+
+/// A file being written aside; what is not finished is taken away again.
+pub(super) struct Part {
+    file: File,
+    aside: PathBuf,
+    name: PathBuf,
+}
+
+impl Part {
+    /// Begins what is to be called `name`.
+    pub fn begin(name: &Path) -> io::Result<Part> {
+        if let Some(folder) = name.parent() {
+            fs::create_dir_all(folder)?;
+        }
+        // A name nobody else has taken: another's file is not written over, nor what another run is writing.
+        let aside = with_suffix(name, &format!(".{}.part", std::process::id()));
+        Ok(Part {
+            file: File::create_new(&aside)?,
+            aside,
+            name: name.to_owned(),
+        })
     }
-    // A name nobody else has taken: another's file is not written over, nor what another run is writing.
-    let aside = with_suffix(file, &format!(".{}.part", std::process::id()));
-    let mut part = File::create_new(&aside)?;
-    let written = part
-        .write_all(bytes)
-        .and_then(|()| part.sync_all())
-        .and_then(|()| fs::rename(&aside, file));
-    if written.is_err() {
-        // The failure that is told is the first one.
-        let _ = fs::remove_file(&aside);
+
+    /// What is written to.
+    pub fn file(&mut self) -> &mut File {
+        &mut self.file
     }
-    written
+
+    /// Gives it its name.
+    pub fn finish(self) -> io::Result<()> {
+        self.file.sync_all()?;
+        fs::rename(&self.aside, &self.name)
+    }
+}
+
+impl Drop for Part {
+    fn drop(&mut self) {
+        // One that has its name is not there any more; the failure that is told is the first one.
+        let _ = fs::remove_file(&self.aside);
+    }
 }
 
 /// Whether there is something at this path that does not begin as our own files do, with `mark`.

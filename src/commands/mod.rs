@@ -5,6 +5,7 @@ mod aside;
 mod check;
 mod facts;
 mod gauge;
+mod mix;
 mod new;
 mod opened;
 mod operator;
@@ -33,6 +34,7 @@ enum Verb {
     Arrival(arrival::Arrival),
     Check(check::Check),
     Gauge(gauge::Arguments),
+    Mix(mix::Mix),
     New(new::New),
     Sheet(sheet::Sheet),
     Show(show::Run),
@@ -57,6 +59,7 @@ impl CommandLine {
             Verb::Arrival(arrival) => arrival.run(),
             Verb::Check(check) => check.run(),
             Verb::Gauge(gauge) => gauge.run(),
+            Verb::Mix(mix) => mix.run(),
             Verb::New(new) => new.run(),
             Verb::Sheet(sheet) => sheet.run(),
             Verb::Show(show) => show.run(),

@@ -104,7 +104,8 @@ impl Craft {
         }
         let too_slow = match self.stall {
             _ if speed < HARDLY => true,
-            Some(stall) => slower(air, height, speed, stall, load.abs().sqrt()),
+            // A leg that was to begin just there may begin a rounding below.
+            Some(stall) => slower(air, height, speed, stall, load.abs().sqrt() * (1.0 - 1e-6)),
             None => speed < SLOW && load.abs() > LITTLE_LOAD,
         };
         too_slow.then_some(Unflyable::TooSlow(load))

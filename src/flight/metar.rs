@@ -1,5 +1,7 @@
 //! A METAR's wind, temperature, dew point and QNH; everything else in it is passed over.
 
+use std::ops::RangeInclusive;
+
 use crate::show::{Day, Fault, WindAt};
 use crate::units::{Angle, Length, Pressure, Speed, Temperature, UnitError};
 
@@ -42,6 +44,10 @@ pub fn observed(day: &Day) -> Result<Day, Fault> {
 /// Groups after which a report speaks of other times or in plain language.
 const AFTERWARDS: [&str; 4] = ["TEMPO", "BECMG", "NOSIG", "RMK"];
 
+/// No altimeter setting on Earth lies outside; a group that says one is a slip.
+const PRESSURES: RangeInclusive<Pressure> =
+    Pressure::from_pa(85_000.0)..=Pressure::from_pa(110_000.0);
+
 /// Reads a report: the first wind, temperature and pressure groups in it (WMO-No. 306, FM 15).
 /// A report with none of them, or with one that cannot be, is an error.
 pub fn read(text: &str) -> Result<Report, UnitError> {
@@ -61,7 +67,7 @@ pub fn read(text: &str) -> Result<Report, UnitError> {
         } else if read.qnh.is_none()
             && let Some(qnh) = pressure(group)
         {
-            read.qnh = Some(qnh);
+            read.qnh = Some(qnh.map_err(|Unreadable| error())?);
         } else if read.temperature.is_none()
             && let Some((temperature, dew_point)) = temperatures(group)
         {
@@ -140,7 +146,7 @@ fn number(digits: &str) -> Option<f64> {
 }
 
 /// `Q1009` in hectopascals, `A2992` in hundredths of an inch of mercury.
-fn pressure(group: &str) -> Option<Pressure> {
+fn pressure(group: &str) -> Option<Result<Pressure, Unreadable>> {
     let (unit, digits) = match group.split_at_checked(1)? {
         ("Q", digits) => ("hPa", digits),
         ("A", digits) => ("inHg", digits),
@@ -148,11 +154,16 @@ fn pressure(group: &str) -> Option<Pressure> {
     };
     (digits.len() == 4).then_some(())?;
     let value = number(digits)?;
-    if unit == "hPa" {
-        Some(Pressure::from_pa(value * 100.0))
+    let pressure = if unit == "hPa" {
+        Pressure::from_pa(value * 100.0)
     } else {
-        format!("{} inHg", value / 100.0).parse().ok()
-    }
+        format!("{} inHg", value / 100.0).parse().ok()?
+    };
+    Some(if PRESSURES.contains(&pressure) {
+        Ok(pressure)
+    } else {
+        Err(Unreadable)
+    })
 }
 
 /// `24/16`, `M02/M05`, `24/`, `24///`: whole degrees Celsius, M for minus.

@@ -209,7 +209,7 @@ impl Crew<'_> {
             id: figure.id.clone(),
             aircraft: figure.aircraft.clone(),
             heard_after,
-            hush: self.hush(figure, first_abeam, &courses, &flown),
+            hush: self.hush(figure, first_abeam, &flown),
             parts: parts
                 .map(|((course, flown), passes)| FlownPart {
                     aircraft: course.aircraft.clone(),
@@ -275,7 +275,7 @@ impl Crew<'_> {
             key: entry.key.clone(),
             id: figure.id.clone(),
             aircraft: figure.aircraft.clone(),
-            hush: self.hush(figure, times.first().copied(), &[], &[]),
+            hush: self.hush(figure, times.first().copied(), &[]),
             heard_after: vec![heard; times.len().min(usize::from(u8::MAX))],
             parts: vec![FlownPart {
                 aircraft: figure.aircraft.clone(),
@@ -300,7 +300,6 @@ impl Crew<'_> {
         &mut self,
         figure: &Figure,
         first_abeam: Option<Span>,
-        courses: &[Course],
         flown: &[FlownLegs],
     ) -> Vec<(Span, Span)> {
         match (figure.hush, first_abeam) {
@@ -314,8 +313,9 @@ impl Crew<'_> {
                 Vec::new()
             }
             (None, _) => {
-                let hushes = courses.iter().zip(flown).flat_map(|(course, flown)| {
-                    let too_loud = hush::TooLoud::of(self.show, &course.aircraft);
+                // Parted aircraft are each taken to be as loud as all together: where they cross, they are.
+                let too_loud = hush::TooLoud::of(self.show, &figure.aircraft);
+                let hushes = flown.iter().flat_map(|flown| {
                     let tracks: Vec<&Track> = flown.legs.iter().map(|leg| &leg.track).collect();
                     hush::hush(&self.world.air, &tracks, &too_loud)
                 });

@@ -6,12 +6,14 @@
 //! * [`clock`]: which instant of the show it is.
 //! * [`journal`]: every event on disk, and the show found again after a kill.
 //! * [`playout`]: what leaves the machine as sound.
+//! * [`offline`]: the same sound without a device, as planned.
 //! * [`stage`]: all of these together, at the edge: clock and devices on one side, the session on the other.
 
 pub mod clock;
 pub mod estimate;
 pub mod event;
 pub mod journal;
+pub mod offline;
 pub mod playout;
 pub mod session;
 pub mod stage;

@@ -4,6 +4,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use super::{Gauge, Overview, Pcm, SoundError, decode, gain_to, gauge, to_rate, to_stereo};
+use crate::show::Track;
 use crate::units::{Gain, Loudness};
 
 /// What a show asks of a track's level.
@@ -13,6 +14,15 @@ pub struct Level {
     pub loudness: Option<Loudness>,
     /// Added to that.
     pub trim: Gain,
+}
+
+impl From<&Track> for Level {
+    fn from(track: &Track) -> Level {
+        Level {
+            loudness: track.level,
+            trim: track.trim,
+        }
+    }
 }
 
 /// A track ready to play.

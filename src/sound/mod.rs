@@ -8,6 +8,7 @@
 //! * [`Overview`]: its outline, for drawing.
 //! * [`Course`]: how it is played through, going round and bent; its [`Pace`].
 //! * [`Rendering`]: it as a course has it; [`Rolling`]: what is rendered while it plays.
+//! * [`mix`]: what leaves the desk for a file; [`timecode`]: the signal other machines follow it by.
 //! * [`Media`]: all of these, for a track that is to be played.
 
 mod beats;
@@ -20,6 +21,7 @@ pub(crate) mod guard;
 mod kept;
 mod level;
 mod media;
+pub mod mix;
 mod overview;
 mod pace;
 mod pcm;
@@ -31,6 +33,7 @@ mod source;
 mod speakers;
 mod stretch;
 mod survey;
+pub mod timecode;
 mod unrolled;
 
 use std::ops::RangeInclusive;

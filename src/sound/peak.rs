@@ -4,7 +4,7 @@ use std::f64::consts::PI;
 
 /// Samples on which a value between two of them rests, half on each side. Long enough that 20 kHz at 44.1 kHz
 /// passes within 0.05 dB, which BS.1770's own example filter of 12 does not.
-const TAPS: usize = 32;
+pub(super) const TAPS: usize = 32;
 /// Kaiser's β for 50 dB of stop band.
 const KAISER: f64 = 4.55;
 /// Values worked out at once.
@@ -12,30 +12,66 @@ const RUN: usize = 256;
 
 /// Measures the true peak of a sound that is fed bit by bit.
 pub(super) struct TruePeak {
-    /// One filter for each place between two samples.
-    between: Vec<[f32; TAPS]>,
-    /// No value between samples is more times their highest than this.
-    most: f32,
+    between: Between,
     /// For each channel the last `TAPS − 1` samples, and room for the next.
     recent: Vec<Vec<f32>>,
     peak: f32,
 }
 
-impl TruePeak {
-    /// For so many channels at `rate` frames a second; looks every 192 kHz or closer.
-    pub fn new(rate: u32, channels: u16) -> Self {
+/// What a sound is between its samples.
+pub(super) struct Between {
+    /// One filter for each place between two samples.
+    filters: Vec<[f32; TAPS]>,
+    /// No value between samples is more times their highest than this.
+    most: f32,
+}
+
+impl Between {
+    /// At `rate` samples a second; looks every 192 kHz or closer.
+    pub fn new(rate: u32) -> Self {
         let places = match rate {
             0..96_000 => 4,
             96_000..192_000 => 2,
             _ => 1,
         };
-        let between: Vec<_> = (1..places)
+        let filters: Vec<_> = (1..places)
             .map(|place| filter(f64::from(place) / f64::from(places)))
             .collect();
         let weight = |filter: &[f32; TAPS]| filter.iter().map(|h| h.abs()).sum();
+        Between {
+            most: filters.iter().map(weight).fold(1.0, f32::max),
+            filters,
+        }
+    }
+
+    /// Raises each of `crests` to how high a channel goes at its sample or between that and the next, without its
+    /// sign. Crest `i` is that of the `TAPS` samples from `around[i]` on; none matters that is below `floor`.
+    pub fn crests(&self, around: &[f32], floor: f32, crests: &mut [f32]) {
+        for (run, crests) in crests.chunks_mut(RUN).enumerate() {
+            let count = crests.len();
+            let Some(around) = around.get(run * RUN..run * RUN + count + TAPS - 1) else {
+                return;
+            };
+            if highest_of(around) * self.most <= floor {
+                continue;
+            }
+            for (crest, x) in crests.iter_mut().zip(&around[TAPS / 2 - 1..]) {
+                *crest = crest.max(x.abs());
+            }
+            for filter in &self.filters {
+                for (crest, value) in crests.iter_mut().zip(values_between(around, count, filter)) {
+                    *crest = crest.max(value.abs());
+                }
+            }
+        }
+    }
+}
+
+impl TruePeak {
+    /// For so many channels at `rate` frames a second; looks every 192 kHz or closer.
+    pub fn new(rate: u32, channels: u16) -> Self {
         TruePeak {
-            most: between.iter().map(weight).fold(1.0, f32::max),
-            between,
+            between: Between::new(rate),
             recent: vec![vec![0.0; TAPS - 1]; channels.into()],
             peak: 0.0,
         }
@@ -71,33 +107,35 @@ impl TruePeak {
         for start in (0..ready).step_by(RUN) {
             let count = RUN.min(ready - start);
             let around = &line[start..start + count + TAPS - 1];
-            let highest = highest(around);
+            let highest = highest_of(around);
             self.peak = self.peak.max(highest);
             // Most of a sound is too soft to matter.
-            if highest * self.most > self.peak {
-                let between = self.between.iter();
-                let highest = between.map(|filter| highest_between(around, count, filter));
-                self.peak = highest.fold(self.peak, f32::max);
+            if highest * self.between.most > self.peak {
+                let filters = self.between.filters.iter();
+                let values =
+                    filters.map(|filter| highest_of(&values_between(around, count, filter)));
+                self.peak = values.fold(self.peak, f32::max);
             }
         }
     }
 }
 
-fn highest(samples: &[f32]) -> f32 {
+fn highest_of(samples: &[f32]) -> f32 {
     samples
         .iter()
         .fold(0.0, |highest, x| f32::max(highest, x.abs()))
 }
 
-fn highest_between(around: &[f32], count: usize, filter: &[f32; TAPS]) -> f32 {
+/// The first `count` values a filter gives; zero after them.
+fn values_between(around: &[f32], count: usize, filter: &[f32; TAPS]) -> [f32; RUN] {
     let mut values = [0.0; RUN];
-    let values = &mut values[..count];
+    let wanted = &mut values[..count];
     for (tap, weight) in filter.iter().enumerate() {
-        for (value, x) in values.iter_mut().zip(&around[tap..]) {
+        for (value, x) in wanted.iter_mut().zip(&around[tap..]) {
             *value += weight * x;
         }
     }
-    highest(values)
+    values
 }
 
 /// The Kaiser-windowed sinc that gives the value `place` of a sample after the middle one.

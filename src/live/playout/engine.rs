@@ -99,6 +99,18 @@ impl Engine {
 
     /// Fills `out`, `channels` samples a frame, whose first frame is the output's `first`-th.
     pub fn process(&mut self, out: &mut [f32], channels: usize, first: i64, clock: &FrameClock) {
+        self.sum(out, channels, first, clock);
+        for sample in &mut *out {
+            *sample = sample.clamp(-1.0, 1.0);
+        }
+        self.board
+            .meter(programme_peaks(out, channels, self.routing.programme));
+        self.publish();
+        self.hand_back();
+    }
+
+    /// The sum of all voices, however high: what `process` fills `out` with before it is cut off at full scale.
+    pub fn sum(&mut self, out: &mut [f32], channels: usize, first: i64, clock: &FrameClock) {
         out.fill(0.0);
         let channels = channels.max(1);
         let block = Block {
@@ -119,13 +131,6 @@ impl Engine {
             }
         }
         self.duck.advance(block.frames);
-        for sample in &mut *out {
-            *sample = sample.clamp(-1.0, 1.0);
-        }
-        self.board
-            .meter(programme_peaks(out, channels, self.routing.programme));
-        self.publish();
-        self.hand_back();
     }
 
     fn take_orders(&mut self, block: Block, clock: &FrameClock) {
@@ -249,7 +254,7 @@ impl Engine {
     }
 
     /// Hands the sounds of voices that are over to whoever frees them; a full queue waits.
-    fn hand_back(&mut self) {
+    pub fn hand_back(&mut self) {
         for slot in &mut self.voices {
             if slot.as_ref().is_some_and(Voice::is_over)
                 && self.returned.slots() > 0

@@ -75,7 +75,7 @@ impl Desk {
             };
             let share = Arc::new(AtomicU32::new(0));
             tracks.push(Loading::Decoding(share.clone()));
-            wanted.push((i, file, level_of(track), share));
+            wanted.push((i, file, Level::from(track), share));
         }
         wanted.sort_by_key(|&(i, ..)| need(session, i, now));
         let audible = output.is_some();
@@ -342,13 +342,6 @@ fn need(session: &Session, track: usize, now: Instant) -> (u8, Instant) {
 /// Whether a track's way may change while it plays.
 fn can_turn(track: &Track) -> bool {
     Round::of(track).is_some() || track.meets.is_some() && track.stretch.whole() > 0.0
-}
-
-fn level_of(track: &Track) -> Level {
-    Level {
-        loudness: track.level,
-        trim: track.trim,
-    }
 }
 
 fn monotonic(clock: &ShowClock, at: Instant) -> Monotonic {

@@ -65,14 +65,17 @@ fn wing_over(p: &mut Parameters) -> Vec<Leg> {
     let (rate, towards) = (p.roll_rate(), p.rolls_towards("away"));
     let inwards = p.distance("in", "1 nmi");
     let bank = p.angle("bank", "60 deg", 30.0, 120.0);
+    let down = p.number("power_down", "0", -1.0, 1.0);
     let by = PullBy::Load(load);
     vec![
         pull(PullUntil::Climb(up), by).part("pull up"),
         roll(bank, rate, towards).part("bank"),
         pull(PullUntil::Climb(-up), by).part("over"),
         // By now its heading is the other one.
-        roll(bank, rate, TurnTowards::Back).part("wings level"),
-        pull(TO_LEVEL, by).part("pull out"),
+        roll(bank, rate, TurnTowards::Back)
+            .with_power(down)
+            .part("wings level"),
+        pull(TO_LEVEL, by).with_power(down).part("pull out"),
         run(run_for(inwards)).part("in"),
     ]
 }

@@ -56,12 +56,13 @@ pub(super) static FIGURES: &[Named] = &[
 fn a_loop(p: &mut Parameters) -> Vec<Leg> {
     let by = p.pull_by("4");
     let over = over_by(p, by);
+    let down = p.number("power_down", "0", -1.0, 1.0);
     let quarter = PullUntil::Round(deg(90.0));
     vec![
         pull(PullUntil::Vertical, by).part("first quarter"),
         pull(TO_LEVEL, over).part("second quarter"),
-        pull(quarter, over).part("third quarter"),
-        pull(TO_LEVEL, by).part("last quarter"),
+        pull(quarter, over).with_power(down).part("third quarter"),
+        pull(TO_LEVEL, by).with_power(down).part("last quarter"),
     ]
 }
 

@@ -1,0 +1,207 @@
+//! A limiter that sees ahead: what leaves it peaks no higher than a ceiling, between samples too.
+//!
+//! Where nothing is too high every sample leaves as it came, bit for bit.
+
+use std::collections::VecDeque;
+
+use crate::sound::peak::{Between, TAPS};
+use crate::units::{Gain, Span};
+
+/// How long before a peak the gain begins to go down.
+const AHEAD: Span = Span::from_ms(5);
+/// How long it takes to come up again to a third of the way.
+const RELEASE: Span = Span::from_ms(80);
+/// Kept below the ceiling: what the moving gain and the rounding of samples add.
+const MARGIN: Gain = Gain::from_db(0.1);
+/// Reductions are whole numbers of this part, so that sums of them come to nothing again.
+const ONE: f64 = (1_u64 << 32) as f64;
+
+/// The limiter, for two channels.
+pub struct Limiter {
+    ceiling: f32,
+    between: Between,
+    /// Frames of the look-ahead.
+    ahead: usize,
+    /// What has come in and not gone out, and before it the frames the filter rests on.
+    held: [VecDeque<f32>; 2],
+    /// Reductions of the newest frames, for the highest within reach: `(frame, reduction)`, falling.
+    reach: VecDeque<(u64, u64)>,
+    /// The last reductions, held and released, whose mean is taken.
+    mean: VecDeque<u64>,
+    sum: u64,
+    released: u64,
+    /// How much of a reduction is left a frame later, in parts of `ONE`.
+    decay: u64,
+    /// Frames whose peak has been looked at; frames that have gone out.
+    seen: u64,
+    gone: u64,
+    most: f32,
+}
+
+impl Limiter {
+    /// A limiter at `rate` frames a second.
+    pub fn new(rate: u32, ceiling: Gain) -> Limiter {
+        let frames = |span: Span| (span.s() * f64::from(rate)).round().max(1.0);
+        let ahead = frames(AHEAD) as usize;
+        Limiter {
+            ceiling: 10_f32.powf((ceiling.db() - MARGIN.db()) as f32 / 20.0),
+            between: Between::new(rate),
+            ahead,
+            held: [(); 2].map(|()| VecDeque::from(vec![0.0; TAPS / 2 - 1])),
+            reach: VecDeque::new(),
+            mean: VecDeque::from(vec![0; ahead]),
+            sum: 0,
+            released: 0,
+            decay: ((-1.0 / frames(RELEASE)).exp() * ONE) as u64,
+            seen: 0,
+            gone: 0,
+            most: 1.0,
+        }
+    }
+
+    /// The lowest gain so far.
+    pub fn lowest(&self) -> Gain {
+        Gain::from_db(20.0 * f64::from(self.most).log10())
+    }
+
+    /// Takes frames of two channels; adds those that are ready behind `out`.
+    pub fn process(&mut self, samples: &[f32], out: &mut Vec<f32>) {
+        for (channel, held) in self.held.iter_mut().enumerate() {
+            held.extend(samples.iter().skip(channel).step_by(2));
+        }
+        self.look(out);
+    }
+
+    /// Adds the rest.
+    pub fn finish(&mut self, out: &mut Vec<f32>) {
+        let before = (self.held[0].len() - (TAPS / 2 - 1)) * 2;
+        let wanted = out.len() + before;
+        let silence = vec![0.0; (self.delay() + TAPS) * 2];
+        self.process(&silence, out);
+        out.truncate(wanted);
+    }
+
+    /// Frames between what is looked at and what goes out: the look-ahead, and the filter's reach after it, for
+    /// samples beside a peak carry it too.
+    fn delay(&self) -> usize {
+        self.ahead + TAPS / 2
+    }
+
+    /// Looks at every frame that has all the filter rests on, and lets out what is far enough behind.
+    fn look(&mut self, out: &mut Vec<f32>) {
+        let kept = (self.seen - self.gone) as usize;
+        let ready = self.held[0].len().saturating_sub(kept + TAPS - 1);
+        let mut crests = vec![0.0; ready];
+        for held in &mut self.held {
+            let line = held.make_contiguous();
+            if let Some(around) = line.get(kept..kept + ready + TAPS - 1) {
+                self.between.crests(around, self.ceiling, &mut crests);
+            }
+        }
+        for crest in crests {
+            self.step(crest, out);
+        }
+    }
+
+    fn step(&mut self, crest: f32, out: &mut Vec<f32>) {
+        let reduction = if crest > self.ceiling {
+            ((1.0 - f64::from(self.ceiling / crest)) * ONE).ceil() as u64
+        } else {
+            0
+        };
+        while self.reach.back().is_some_and(|(_, r)| *r <= reduction) {
+            self.reach.pop_back();
+        }
+        self.reach.push_back((self.seen, reduction));
+        let oldest = (self.seen + 1).saturating_sub((self.ahead + TAPS) as u64);
+        while self.reach.front().is_some_and(|(frame, _)| *frame < oldest) {
+            self.reach.pop_front();
+        }
+        self.seen += 1;
+        let highest = self.reach.front().map_or(0, |(_, reduction)| *reduction);
+        self.released =
+            highest.max(((u128::from(self.released) * u128::from(self.decay)) >> 32) as u64);
+        self.sum += self.released;
+        self.mean.push_back(self.released);
+        self.sum -= self.mean.pop_front().unwrap_or(0);
+        if self.seen > self.delay() as u64 {
+            let gain = 1.0 - self.sum as f64 / (self.ahead as f64 * ONE);
+            self.let_out(gain as f32, out);
+        }
+    }
+
+    fn let_out(&mut self, gain: f32, out: &mut Vec<f32>) {
+        self.most = self.most.min(gain);
+        self.gone += 1;
+        for held in &mut self.held {
+            let sample = held.get(TAPS / 2 - 1).copied().unwrap_or(0.0);
+            held.pop_front();
+            out.push(sample * gain);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::sound::{CEILING, Pcm, gauge};
+
+    const RATE: u32 = 48_000;
+
+    fn limited(samples: &[f32], bit: usize) -> Vec<f32> {
+        let mut limiter = Limiter::new(RATE, CEILING);
+        let mut out = Vec::new();
+        samples
+            .chunks(2 * bit)
+            .for_each(|bit| limiter.process(bit, &mut out));
+        limiter.finish(&mut out);
+        out
+    }
+
+    fn noise(level: f32) -> Vec<f32> {
+        let mut x = 1_u32;
+        let mut next = || {
+            x = x.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            level * ((x >> 8) as f32 / (1 << 23) as f32 - 1.0)
+        };
+        (0..RATE * 4).map(|_| next()).collect()
+    }
+
+    #[test]
+    fn what_is_low_enough_leaves_as_it_came() {
+        let soft = noise(0.3);
+        assert_eq!(limited(&soft, 441), soft);
+    }
+
+    #[test]
+    fn it_is_the_same_however_it_is_fed() {
+        let loud = noise(1.3);
+        assert_eq!(limited(&loud, 37), limited(&loud, 10_000));
+    }
+
+    #[test]
+    fn nothing_peaks_above_the_ceiling_and_what_follows_comes_back_whole() {
+        let mut samples = noise(2.5);
+        let soft = noise(0.2);
+        samples.extend_from_slice(&soft);
+        let out = limited(&samples, 480);
+        assert_eq!(out.len(), samples.len());
+        let tail = soft.len() - RATE as usize;
+        let end = out.len() - tail;
+        let differ = out[end..]
+            .iter()
+            .zip(&soft[soft.len() - tail..])
+            .filter(|(a, b)| a != b);
+        // A reduction dies away by 80 ms again and again: the last of it is gone within 32 bits of that.
+        assert!(differ.count() < 2 * RATE as usize * 2);
+        assert_eq!(out[out.len() - 100..], soft[soft.len() - 100..]);
+        let peak = gauge(&Pcm {
+            rate: RATE,
+            channels: 2,
+            samples: out,
+        })
+        .true_peak;
+        let peak = peak.expect("a peak").db();
+        assert!((-1.6..=-1.0).contains(&peak), "{peak}");
+    }
+}

@@ -263,7 +263,8 @@ proptest! {
         let all: Vec<(f64, What)> = in_order(
             ticks.iter().map(|&s| (s, What::Tick)).chain(keyed.cloned()).collect(),
         );
-        let end = event(600.0, What::Tick);
+        // Both are looked at when whoever is away longest is back.
+        let end = event(f64::max(600.0, killed + away), What::Tick);
         let mut whole = rehearsal_session();
         let live = all.iter().map(|(s, what)| event(*s, what.clone()));
         let uncut = apply_all(&mut whole, live.chain([end.clone()]));

@@ -352,7 +352,7 @@ fn ended_by_a_signal_at_the_time_hack_the_terminal_is_restored() {
         .lines()
         .filter(|line| !line.starts_with("start ") && !line.starts_with("slot_ends"))
         .collect();
-    let hacked = hacked.join("\n").replace("clock 19:51:00", "show + 5 min");
+    let hacked = hacked.join("\n").replace("clock 19:52:00", "show + 5 min");
     std::fs::write(folder.document(), hacked).expect("the document");
     for signal in ["-TERM", "-QUIT"] {
         let program = show(&folder, &["--silent"], &folder.env());

@@ -130,9 +130,14 @@ fn what_is_not_bent_is_the_track_sample_for_sample() {
     for from in [0.0, 1.0] {
         let out = rendered(&track, &Course::plain(s(0.5)), from);
         let first = ((0.5 + from) * f64::from(RATE)) as usize * 2;
-        let own: Vec<f32> = track.samples[first..].iter().step_by(2).copied().collect();
+        let own = left_of(&track.samples[first..]);
         assert!(out == own, "from {from}");
     }
+}
+
+/// The left of two channels.
+fn left_of(samples: &[f32]) -> Vec<f32> {
+    samples.iter().step_by(2).copied().collect()
 }
 
 /// Two joins: bars of 1.5 s, twice two and one, at 6 s.
@@ -154,7 +159,7 @@ fn joins_lie_on_their_bars_and_do_not_click() {
     let track = pcm(12.0, sine(311.7));
     let out = rendered(&track, &going_round(), 0.0);
     assert_eq!(out.len(), (12.0 + 7.5) as usize * 48_000 + 24_000);
-    let own = largest_step(&track.samples.iter().step_by(2).copied().collect::<Vec<_>>());
+    let own = largest_step(&left_of(&track.samples));
     let step = largest_step(&out);
     println!("largest step {step:.4}, the track's own {own:.4}");
     assert!(step < own * 1.5);
@@ -184,13 +189,7 @@ fn bars_that_are_alike_join_without_a_change_of_level() {
 fn a_rate_that_changes_does_not_click() {
     for hz in [220.0, 660.0] {
         let track = pcm(8.0, sine(hz));
-        let own = largest_step(
-            &track.samples[..96_000]
-                .iter()
-                .step_by(2)
-                .copied()
-                .collect::<Vec<_>>(),
-        );
+        let own = largest_step(&left_of(&track.samples[..96_000]));
         for rate in RATES {
             let mut course = going_round();
             course.bends = bent(rate, 1.0).bends;
@@ -220,13 +219,7 @@ fn a_rate_that_changes_does_not_click() {
 #[test]
 fn what_is_turned_while_it_is_rendered_goes_on_without_a_click() {
     let track = pcm(20.0, sine(440.0));
-    let own = largest_step(
-        &track.samples[..96_000]
-            .iter()
-            .step_by(2)
-            .copied()
-            .collect::<Vec<_>>(),
-    );
+    let own = largest_step(&left_of(&track.samples[..96_000]));
     let mut rendering = Rendering::new(track, Course::default(), Span::ZERO);
     let mut out = Vec::new();
     let mut course = Course::default();
@@ -252,13 +245,7 @@ fn what_is_turned_while_it_is_rendered_goes_on_without_a_click() {
 #[test]
 fn what_is_turned_too_late_crosses_over() {
     let track = pcm(20.0, sine(331.0));
-    let own = largest_step(
-        &track.samples[..96_000]
-            .iter()
-            .step_by(2)
-            .copied()
-            .collect::<Vec<_>>(),
-    );
+    let own = largest_step(&left_of(&track.samples[..96_000]));
     for stretched in [false, true] {
         let mut course = Course::default();
         if stretched {

@@ -6,7 +6,7 @@ use super::kit::letters::fitted;
 use super::kit::rows::{Item, rows};
 use super::kit::scale::time_step;
 use super::kit::{Area, Drawing, Fill, Marker, Pen, Point, Scale, Side};
-use super::legend::{MARGIN, SMALL, TEXT, TITLE, WIDE, finished};
+use super::legend::{MARGIN, SMALL, TEXT, WIDE, begun, finished};
 use super::programme::{Part, Programme, point_name};
 use crate::show::PointName;
 
@@ -55,8 +55,7 @@ pub fn strip(programme: &Programme) -> String {
         programme.clock_name(),
         said(programme)
     );
-    let mut drawing = Drawing::new(&title, &description, WIDE);
-    drawing.text([MARGIN, 40.0], Side::From, TITLE, &title);
+    let mut drawing = begun(&title, &description);
     legend([MARGIN, 62.0], &mut drawing);
     let mut top = 84.0;
     for stave in staves(programme) {

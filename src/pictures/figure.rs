@@ -4,7 +4,7 @@ use super::kit::drawing::label_size;
 use super::kit::ink::INK;
 use super::kit::letters::fitted;
 use super::kit::{Area, Drawing, Pen, Placer, Point, Side};
-use super::legend::{MARGIN, SMALL, TEXT, TITLE, WIDE, bearings, finished, who};
+use super::legend::{MARGIN, SMALL, TEXT, WIDE, bearings, begun, finished, who};
 use super::map::{MARK_EVERY, Map, Window, label};
 use super::programme::{Part, Programme, point_name, side_of};
 use super::side;
@@ -20,8 +20,7 @@ pub fn sheet(programme: &Programme, part: &Part) -> String {
         part.numbered(),
         said(programme, part)
     );
-    let mut drawing = Drawing::new(&title, &description, WIDE);
-    drawing.text([MARGIN, 40.0], Side::From, TITLE, &title);
+    let mut drawing = begun(&title, &description);
     let times = format!("{from} to {until}");
     drawing.text([MARGIN, 58.0], Side::From, TEXT, &times);
     let line = programme.show.site.line_distance.m();

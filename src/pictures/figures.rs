@@ -3,7 +3,7 @@
 use super::kit::ink::FAINT;
 use super::kit::letters::fitted;
 use super::kit::{Area, Drawing, Pen, Point, Side};
-use super::legend::{MARGIN, TEXT, TITLE, WIDE, finished, who};
+use super::legend::{MARGIN, TEXT, WIDE, begun, finished, who};
 use super::map::{MARK_EVERY, Map, Window};
 use super::programme::{Part, Programme, side_of};
 use super::side;
@@ -30,8 +30,7 @@ pub fn sheet(programme: &Programme) -> String {
         "Each flown figure from above, the crowd at the bottom, all to one scale: {}.",
         titles.join("; ")
     );
-    let mut drawing = Drawing::new(&title, &description, WIDE);
-    drawing.text([MARGIN, 40.0], Side::From, TITLE, &title);
+    let mut drawing = begun(&title, &description);
     let top = who(
         programme,
         &programme.aircraft(),

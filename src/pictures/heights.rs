@@ -5,7 +5,7 @@ use super::kit::ink::INK;
 use super::kit::rows::{Item, rows};
 use super::kit::scale::{multiples, round_step, trimmed};
 use super::kit::{Area, Drawing, Fill, Marker, Pen, Point, Scale, Side};
-use super::legend::{MARGIN, SMALL, TEXT, TITLE, WIDE, finished, key, who};
+use super::legend::{MARGIN, SMALL, TEXT, WIDE, begun, finished, key, who};
 use super::map::marks;
 use super::programme::{DrawnPath, Part, Programme};
 use super::side;
@@ -50,8 +50,7 @@ pub fn chart(programme: &Programme) -> String {
         programme.clock_name(),
         said(programme)
     );
-    let mut drawing = Drawing::new(&title, &description, WIDE);
-    drawing.text([MARGIN, 40.0], Side::From, TITLE, &title);
+    let mut drawing = begun(&title, &description);
     let below = who(
         programme,
         &programme.aircraft(),

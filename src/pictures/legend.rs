@@ -24,6 +24,13 @@ const COLUMNS: usize = 2;
 /// What no picture may be taken for.
 const CAUTION: &str = "Timing for words and music only; it clears nobody to do anything.";
 
+/// A picture with its title on it.
+pub fn begun(title: &str, description: &str) -> Drawing {
+    let mut drawing = Drawing::new(title, description, WIDE);
+    drawing.text([MARGIN, 40.0], Side::From, TITLE, title);
+    drawing
+}
+
 /// The picture, everything of which ends at `below`, with its caution.
 pub fn finished(mut drawing: Drawing, below: f64) -> String {
     let y = below + 26.0;

@@ -1,7 +1,7 @@
 //! The whole display from above, with who is who and the list of figures.
 
-use super::kit::{Drawing, Placer, Point, Side};
-use super::legend::{MARGIN, SMALL, TEXT, TITLE, WIDE, bearings, finished, key, who};
+use super::kit::{Drawing, Placer, Point};
+use super::legend::{MARGIN, SMALL, TEXT, WIDE, bearings, begun, finished, key, who};
 use super::map::{MARK_EVERY, Map, Window, label};
 use super::programme::{Part, Programme};
 
@@ -13,8 +13,7 @@ pub fn sheet(programme: &Programme) -> String {
         programme.parts.len(),
         said(programme)
     );
-    let mut drawing = Drawing::new(&title, &description, WIDE);
-    drawing.text([MARGIN, 40.0], Side::From, TITLE, &title);
+    let mut drawing = begun(&title, &description);
     let window = Window::without_run_ins(programme).framed(0.25, 0.45);
     let map = Map::new(window, [MARGIN, 56.0], WIDE - 2.0 * MARGIN);
     whole_display(programme, &map, &mut drawing);

@@ -128,7 +128,10 @@ impl<'a> Fields<'a> {
         }
         let lat = degrees(lat, 2)? * sign(north, "N", "S")?;
         let lon = degrees(lon, 3)? * sign(east, "E", "W")?;
-        Place::from_deg(lat, lon).map(Some).ok_or(Broken::Field)
+        Place::from_deg(lat, lon)
+            .filter(|_| lon <= 180.0)
+            .map(Some)
+            .ok_or(Broken::Field)
     }
 
     fn time(&mut self) -> Result<Option<Time>, Broken> {

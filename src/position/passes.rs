@@ -109,17 +109,22 @@ fn pass(line: &Line, stretch: usize) -> Option<Pass> {
         ground_speed: abeam.speed(),
         distance: abeam.spot().across,
         height: line.height(stretch, after),
-        nearest_to_centre: nearest(line, stretch, |_| true, |[x, y]| x.hypot(y)),
-        nearest_to_line: nearest(line, stretch, |x| x.abs() <= BESIDE_CROWD.m(), |[_, y]| y),
+        nearest_to_centre: nearest(line, (stretch, after), |_| true, |[x, y]| x.hypot(y)),
+        nearest_to_line: nearest(
+            line,
+            (stretch, after),
+            |x| x.abs() <= BESIDE_CROWD.m(),
+            |[_, y]| y,
+        ),
         in_gap: line.gap(stretch),
     })
 }
 
-/// Where `measure` is least on the path around a stretch, as long as `beside` holds of the place along,
-/// centre is not passed again and the log has no gap.
+/// Where `measure` is least on the path around the pass on a stretch at a time, as long as `beside` holds
+/// of the place along, centre is not passed again and the log has no gap.
 fn nearest(
     line: &Line,
-    stretch: usize,
+    (stretch, abeam): (usize, f64),
     beside: impl Fn(f64) -> bool,
     measure: impl Fn([f64; 2]) -> f64,
 ) -> Nearest {
@@ -136,13 +141,10 @@ fn nearest(
     {
         last += 1;
     }
-    let least = (first..=last)
-        .map(|stretch| {
-            let (at, distance) = least_on(line, stretch, &measure);
-            (at, distance)
-        })
-        .min_by(|(_, a), (_, b)| a.total_cmp(b));
-    let (at, distance) = least.unwrap_or_default();
+    let passing = (abeam, measure(line.at(stretch, abeam).place));
+    let (at, distance) = (first..=last)
+        .map(|stretch| least_on(line, stretch, &measure))
+        .fold(passing, |least, on| if on.1 < least.1 { on } else { least });
     Nearest {
         at: line.instant(at),
         distance: Length::from_m(distance),

@@ -118,9 +118,9 @@ impl Line {
         };
         for (i, place) in places.iter().enumerate() {
             let (weight, slope) = lagrange(times, i, time_s);
-            for axis in 0..2 {
-                moving.place[axis] += weight * place[axis];
-                moving.velocity[axis] += slope * place[axis];
+            for (axis, metres) in place.iter().enumerate() {
+                moving.place[axis] += weight * metres;
+                moving.velocity[axis] += slope * metres;
             }
         }
         moving

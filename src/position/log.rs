@@ -12,7 +12,7 @@ use super::order::Gathered;
 use super::{DoubtKind, Log, csv, gpx, nmea};
 
 /// More than any sentence has; what is longer is none. The standard has 82.
-const LONGEST_LINE: usize = 1_024;
+pub const LONGEST_LINE: usize = 1_024;
 /// What some programs write before UTF-8.
 const BYTE_ORDER_MARK: &[u8] = &[0xef, 0xbb, 0xbf];
 

@@ -2,9 +2,9 @@
 //!
 //! * [`fix`]: a place and the instant an aircraft was there. [`doubt`]: what of a log cannot be relied on.
 //! * [`log`]: reads a log, whatever its format: [`nmea`] (joined to fixes by [`epoch`]), [`gpx`], [`csv`].
-//! * [`order`]: puts the fixes of a log in order. [`watch`]: refuses those no aircraft can have flown.
+//! * [`watch`]: refuses fixes no aircraft can have flown.
 //! * [`ground`]: from latitude and longitude to the site: along the display line, away from the crowd.
-//! * [`line`]: the path between fixes. [`passes()`]: when an aircraft was abeam of crowd centre, how fast,
+//! * [`mod@line`]: the path between fixes. [`passes()`]: when an aircraft was abeam of crowd centre, how fast,
 //!   how near; where the log has gaps.
 
 pub mod calendar;

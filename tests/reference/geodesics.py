@@ -1,4 +1,4 @@
-"""Reference values for tests/positions.rs: geodesics on the WGS 84 ellipsoid.
+"""Reference values for tests/positions/passes.rs: geodesics on the WGS 84 ellipsoid.
 
     pip install geographiclib==2.1 && python geodesics.py
 

@@ -1,22 +1,13 @@
-//! Position logs: what is read of NMEA 0183, GPX 1.1 and CSV, geodesics, and when an aircraft was abeam.
+//! Position logs: what is read of NMEA 0183, GPX 1.1 and CSV.
 
 use abeam::position::nmea::{self, Broken, Sentence};
-use abeam::position::{
-    DoubtKind, Fix, Ground, LONGEST_GAP, Log, LogError, Place, Spot, passes, read,
-};
+use abeam::position::{DoubtKind, Ground, LONGEST_GAP, Log, LogError, Spot, passes, read};
 use abeam::show::Side;
 use abeam::units::quantity::KNOT;
-use abeam::units::{Angle, Length, Span};
-use jiff::{SignedDuration, Timestamp};
+use abeam::units::{Angle, Length};
 use proptest::prelude::*;
 
-fn place(lat: f64, lon: f64) -> Place {
-    Place::from_deg(lat, lon).expect("a place")
-}
-
-fn log(text: &str) -> Log {
-    read(text.as_bytes(), "log", None).unwrap_or_else(|error| panic!("{error}\n{text}"))
-}
+use crate::{as_gpx, flown, log, place};
 
 fn fails(text: &str) -> LogError {
     read(text.as_bytes(), "log", None).expect_err(text)
@@ -34,54 +25,6 @@ fn doubts(log: &Log) -> Vec<String> {
 /// A sentence with its checksum.
 fn nmea(body: &str) -> String {
     format!("${body}*{:02X}\r\n", nmea::checksum(body))
-}
-
-// Geodesics
-
-#[test]
-fn geodesics_are_those_of_geographiclib_to_a_millimetre() {
-    // PyPI's geographiclib 2.1 on 1,000 pairs of places: tests/reference/geodesics.py.
-    let mut pairs = 0;
-    for line in include_str!("reference/geodesics.csv").lines().skip(1) {
-        let v: Vec<f64> = line.split(',').map(|n| n.parse().expect(line)).collect();
-        let (from, to) = (place(v[0], v[1]), place(v[2], v[3]));
-        // Any bearing will do; this one differs from pair to pair.
-        let bearing = v[0] * 7.0;
-        let ground = Ground::new(from, Angle::from_deg(bearing));
-        let spot = ground.spot(to);
-        let off_line = (v[5] - bearing).to_radians();
-        assert!((spot.from_centre().m() - v[4]).abs() < 1e-3, "{line}");
-        assert!(
-            (spot.along.m() - v[4] * off_line.cos()).abs() < 1e-3,
-            "{line}"
-        );
-        assert!(
-            (spot.across.m() + v[4] * off_line.sin()).abs() < 1e-3,
-            "{line}"
-        );
-        let back = ground.place(spot).expect(line);
-        let missed = Ground::new(to, Angle::ZERO).spot(back).from_centre();
-        assert!(missed.m() < 1e-3, "{line}: back to {missed} from there");
-        pairs += 1;
-    }
-    assert_eq!(pairs, 1_000);
-}
-
-#[test]
-fn the_site_lies_as_the_document_says() {
-    // A crowd that looks north has east on its right.
-    let centre = place(61.0, 9.5);
-    let ground = Ground::new(centre, Angle::from_deg(90.0));
-    let east = ground.spot(place(61.0, 9.51));
-    assert!(
-        east.along.m() > 500.0 && east.across.abs().m() < 1.0,
-        "{east:?}"
-    );
-    let north = ground.spot(place(61.01, 9.5));
-    assert!(
-        north.across.m() > 1_000.0 && north.along.abs().m() < 1e-6,
-        "{north:?}"
-    );
 }
 
 // NMEA 0183
@@ -270,7 +213,7 @@ fn a_fix_no_aircraft_can_reach_is_left_out_and_said() {
     // A first fix of long ago and far away does not take the rest with it.
     let mut fixes = flown(&ground, 20.0, 1.0, |t| (100.0 * t - 1_000.0, 230.0));
     fixes[0].place = place(48.0, 2.0);
-    let log = self::log(&as_gpx(&fixes));
+    let log = crate::log(&as_gpx(&fixes));
     assert!(log.tracks[0].fixes.len() >= fixes.len() - 5);
 }
 
@@ -362,7 +305,7 @@ fn csv_columns_are_found_by_name_and_unit() {
     let semicolon = "date;time;lat_deg;lon_deg;speed_kt\n\
         2026-07-05;23:59:59,5;61,0;9,5;100,0\n\
         2026-07-06;00:00:00,5;61,0;9,5009;100,0\n";
-    let log = self::log(semicolon);
+    let log = crate::log(semicolon);
     assert_eq!(
         times(&log),
         ["2026-07-05T23:59:59.5Z", "2026-07-06T00:00:00.5Z"]
@@ -372,7 +315,7 @@ fn csv_columns_are_found_by_name_and_unit() {
     );
 
     let unix = "unix_s\tlat\tlon\n1783252800.25\t61.0\t9.5\n";
-    assert_eq!(times(&self::log(unix)), ["2026-07-05T12:00:00.25Z"]);
+    assert_eq!(times(&crate::log(unix)), ["2026-07-05T12:00:00.25Z"]);
 }
 
 #[test]
@@ -405,141 +348,6 @@ fn a_damaged_csv_says_what_to_write() {
     assert_eq!(log.doubts.count(DoubtKind::Incomplete), 2);
 }
 
-// Abeam
-
-/// Fixes `every_s` along a path in metres of the site.
-fn flown(
-    ground: &Ground,
-    lasts_s: f64,
-    every_s: f64,
-    path: impl Fn(f64) -> (f64, f64),
-) -> Vec<Fix> {
-    let starts: Timestamp = "2026-07-05T17:40:00Z".parse().expect("an instant");
-    (0..=(lasts_s / every_s) as usize)
-        .map(|i| {
-            let t = i as f64 * every_s;
-            let (x, y) = path(t);
-            let spot = Spot {
-                along: Length::from_m(x),
-                across: Length::from_m(y),
-            };
-            let after = SignedDuration::from_micros((t * 1e6).round() as i64);
-            Fix::new(starts + after, ground.place(spot).expect("a place"))
-        })
-        .collect()
-}
-
-fn as_gpx(fixes: &[Fix]) -> String {
-    let mut text = String::from("<gpx><trk><trkseg>\n");
-    for fix in fixes {
-        let (lat, lon) = (fix.place.lat().deg(), fix.place.lon().deg());
-        let at = fix.at;
-        text += &format!("<trkpt lat=\"{lat:.7}\" lon=\"{lon:.7}\"><time>{at}</time></trkpt>\n");
-    }
-    text + "</trkseg></trk></gpx>"
-}
-
-fn seconds_into(at: Timestamp) -> f64 {
-    let starts: Timestamp = "2026-07-05T17:40:00Z".parse().expect("an instant");
-    at.duration_since(starts).as_secs_f64()
-}
-
-#[test]
-fn abeam_is_found_to_ten_milliseconds_where_speed_and_path_change() {
-    let ground = Ground::new(place(61.0, 9.5), Angle::from_deg(64.0));
-    // Slowing from 120 m/s by 3 m/s a second; and a level turn of 4 g around a point 800 m out. Both have
-    // closed forms.
-    let slowing = |t: f64| (-1_500.0 + 120.0 * t - 1.5 * t * t, 230.0);
-    let radius = 150.0_f64.powi(2) / (9.80665 * 15.0_f64.sqrt());
-    let rate = 150.0 / radius;
-    let turning = |t: f64| {
-        let angle = rate * (t - 10.137);
-        (radius * angle.sin(), 800.0 - radius * angle.cos())
-    };
-    let abeam_slowing = (120.0 - (120.0_f64.powi(2) - 4.0 * 1.5 * 1_500.0).sqrt()) / 3.0;
-    let fixes = flown(&ground, 20.0, 1.0, slowing);
-    let found = &log(&as_gpx(&fixes)).tracks[0].fixes;
-    let pass = &passes(&ground, found, LONGEST_GAP).passes[0];
-    assert!(
-        (seconds_into(pass.abeam) - abeam_slowing).abs() < 0.010,
-        "{pass:?}"
-    );
-    assert!(
-        (pass.ground_speed.mps() - (120.0 - 3.0 * abeam_slowing)).abs() < 0.2,
-        "{pass:?}"
-    );
-    assert!((pass.distance.m() - 230.0).abs() < 0.1 && pass.in_gap.is_none());
-
-    let fixes = flown(&ground, 20.0, 1.0, turning);
-    let found = passes(&ground, &fixes, LONGEST_GAP);
-    let near = found
-        .passes
-        .iter()
-        .min_by(|a, b| a.distance.m().total_cmp(&b.distance.m()))
-        .expect("a pass");
-    assert!(
-        (seconds_into(near.abeam) - 10.137).abs() < 0.010,
-        "{near:?}"
-    );
-    assert!((near.ground_speed.mps() - 150.0).abs() < 1.0, "{near:?}");
-    assert!(
-        (near.nearest_to_line.distance.m() - (800.0 - radius)).abs() < 0.5,
-        "{near:?}"
-    );
-    assert!(
-        (near.nearest_to_centre.distance.m() - (800.0 - radius)).abs() < 0.5,
-        "{near:?}"
-    );
-    assert!((seconds_into(near.nearest_to_centre.at) - 10.137).abs() < 0.05);
-}
-
-#[test]
-fn a_slanting_pass_is_nearest_where_geometry_says() {
-    let ground = Ground::new(place(-35.0, 149.0), Angle::from_deg(200.0));
-    // From the right, closing in at 10 degrees: abeam at 300 m.
-    let (along, across) = (
-        -100.0 * 10_f64.to_radians().cos(),
-        -100.0 * 10_f64.to_radians().sin(),
-    );
-    let fixes = flown(&ground, 40.0, 1.0, |t| {
-        (along * (t - 20.4), 300.0 + across * (t - 20.4))
-    });
-    let pass = &passes(&ground, &fixes, LONGEST_GAP).passes[0];
-    assert_eq!(pass.from, Side::Right);
-    let nearest = 300.0 * 10_f64.to_radians().cos();
-    assert!(
-        (pass.nearest_to_centre.distance.m() - nearest).abs() < 0.01,
-        "{pass:?}"
-    );
-    let at_the_end = 300.0 - 1_000.0 * 10_f64.to_radians().tan();
-    assert!(
-        pass.nearest_to_line.distance.m() - at_the_end < 20.0,
-        "{pass:?}"
-    );
-    assert!(
-        pass.nearest_to_line.distance.m() >= at_the_end - 0.01,
-        "{pass:?}"
-    );
-}
-
-#[test]
-fn gaps_are_named_and_a_pass_in_one_says_so() {
-    let ground = Ground::new(place(61.0, 9.5), Angle::from_deg(64.0));
-    let mut fixes = flown(&ground, 40.0, 1.0, |t| (100.0 * t - 2_050.0, 230.0));
-    fixes.drain(18..27);
-    let found = passes(&ground, &fixes, LONGEST_GAP);
-    assert_eq!(found.gaps.len(), 1);
-    let gap = found.gaps[0];
-    assert_eq!((seconds_into(gap.from), seconds_into(gap.to)), (17.0, 27.0));
-    assert_eq!(found.passes[0].in_gap, Some(Span::from_s(10.0)));
-    assert!((seconds_into(found.passes[0].abeam) - 20.5).abs() < 0.01);
-    let wide = passes(&ground, &fixes, Span::from_s(15.0));
-    assert!(wide.gaps.is_empty() && wide.passes[0].in_gap.is_none());
-    // What stands at centre passes nothing.
-    let standing = flown(&ground, 40.0, 1.0, |t| (0.4 * (t * 2.3).sin(), 20.0));
-    assert!(passes(&ground, &standing, LONGEST_GAP).passes.is_empty());
-}
-
 proptest! {
     #[test]
     fn no_bytes_make_the_reader_panic(bytes in proptest::collection::vec(any::<u8>(), 0..400)) {
@@ -560,24 +368,5 @@ proptest! {
         let _ = read(bytes.as_slice(), "log", None);
         bytes.truncate(at);
         let _ = read(bytes.as_slice(), "log", None);
-    }
-
-    #[test]
-    fn any_fixes_have_their_passes_looked_for(
-        spots in proptest::collection::vec((0i64..100_000, -5e3..5e3, -5e3..5e3), 0..30)
-    ) {
-        let ground = Ground::new(place(61.0, 9.5), Angle::from_deg(64.0));
-        let mut spots = spots;
-        spots.sort_by_key(|spot| spot.0);
-        spots.dedup_by_key(|spot| spot.0);
-        let fixes: Vec<Fix> = spots.iter().map(|&(ms, x, y)| {
-            let spot = Spot { along: Length::from_m(x), across: Length::from_m(y) };
-            let at = Timestamp::from_millisecond(ms).expect("an instant");
-            Fix::new(at, ground.place(spot).expect("a place"))
-        }).collect();
-        let found = passes(&ground, &fixes, LONGEST_GAP);
-        for pass in &found.passes {
-            prop_assert!(pass.nearest_to_centre.distance <= pass.distance.abs() + Length::from_m(1e-3));
-        }
     }
 }

@@ -29,7 +29,7 @@ pub mod sides;
 
 pub use document::{
     Aircraft, Bars, Block, Call, ClimbPower, Day, DelayMusic, Go, IfMissed, Induced, Keep, Meet,
-    Metar, Profile, Show, Silence, Site, StandPlace, Track, Vamp, VampStep, WindAt,
+    Metar, Passage, Profile, Show, Silence, Site, StandPlace, Track, Vamp, VampStep, WindAt,
 };
 pub use ends::{CoastUntil, PullUntil, RunUntil, TurnUntil};
 pub use expression::{Anchor, PointName, TimeExpression};

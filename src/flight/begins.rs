@@ -127,8 +127,9 @@ fn in_words<T>(limits: &Limits<T>, of: impl Fn(&T) -> String) -> String {
 }
 
 /// A height in whole feet, thousands set off: `3,420 ft`.
-fn in_feet(height: Length) -> String {
-    let feet = (height.m() / FOOT).round();
+pub(super) fn in_feet(height: Length) -> String {
+    // Zero has no sign.
+    let feet = (height.m() / FOOT).round() + 0.0;
     let thousands = (feet / 1000.0).trunc();
     if thousands == 0.0 {
         return format!("{feet:.0} ft");

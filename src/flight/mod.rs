@@ -2,7 +2,7 @@
 //!
 //! * [`air`]: the atmosphere and the speeds in it. [`wind`]: the wind in the site frame. [`metar`]: both from a report.
 //! * `legs`: flying one leg, by `integrate` (a `step`, its `ending`), to a `track`. `speed`, `craft`, `attitude`: what it flies with. `cannot`: why it cannot.
-//! * `path`: a figure's legs in order. `begins`: what is said of their beginnings. `reposition`: the way to where one begins.
+//! * `path`: a figure's legs in order. `begins`, `ends`: what is said of how they do. `reposition`: the way to where one begins.
 //! * `alike`: the same in another wind. `points`: what the legs meet. `advice`: what is said of where they lead.
 //! * `hush`: what is heard. `gusts`: what they do to times.
 //! * [`arrival`]: from a place and a speed to crowd centre, and backwards.
@@ -34,6 +34,7 @@ mod begins;
 mod cannot;
 mod craft;
 mod ending;
+mod ends;
 mod flown;
 mod gusts;
 mod hush;

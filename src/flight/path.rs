@@ -6,6 +6,7 @@ use super::alike::{Alike, Taken};
 use super::attitude::Attitude;
 use super::begins;
 use super::cannot::CannotFly;
+use super::ends::Ended;
 use super::legs::{Begin, Flown};
 use super::track::{State, Track};
 use super::vector::UP;
@@ -330,6 +331,12 @@ impl Flying<'_> {
         }
         let from_speed = self.pilot.speed.replace(speed);
         let state = *track.end();
+        let ended = Ended {
+            figure: self.figure,
+            leg,
+            state: &state,
+        };
+        self.remarks.extend(ended.short_of_height());
         self.pilot.height = Some(Length::from_m(state.place[2]));
         let kind = match leg.motion {
             Motion::Run { .. } | Motion::Roll { load: None, .. } => LegKind::Straight,

@@ -171,6 +171,7 @@ fn wild_turn() -> impl Strategy<Value = Motion> {
     let by = prop_oneof![
         wild().prop_map(|bank| TurnBy::Bank(Angle::from_deg(bank))),
         (1.0..9.0).prop_map(TurnBy::Load),
+        Just(TurnBy::Tightest),
         wild().prop_map(TurnBy::Load),
     ];
     let way = prop_oneof![

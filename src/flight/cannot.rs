@@ -38,6 +38,10 @@ pub enum CannotFly {
     TurnAngle,
     /// Harder or softer than a level turn can be.
     TurnHardness,
+    /// As tight as it can, but nothing says what its aircraft can.
+    NothingTightest,
+    /// As tight as it can is not round at all.
+    NoTurnLeft,
     /// Neither way is towards the crowd or away from it.
     TurnWay,
     /// The same of a roll, or of one on a vertical path.
@@ -115,6 +119,10 @@ impl CannotFly {
             CannotFly::NegativeLength => "has a distance or time below zero",
             CannotFly::TurnAngle => "goes round by no angle, or by more than ten circles",
             CannotFly::TurnHardness => "is turned as hard as no level turn can be",
+            CannotFly::NothingTightest => {
+                "turns as tight as it can, but nothing says what its aircraft can"
+            }
+            CannotFly::NoTurnLeft => "is too slow to turn, or has too little power for it",
             CannotFly::TurnWay => {
                 "turns towards the crowd or away, but heads straight at one of them"
             }
@@ -167,6 +175,10 @@ impl CannotFly {
             CannotFly::TurnHardness => {
                 "write a bank between 1 and 85 degrees, or a load factor above 1 and up to 12"
             }
+            CannotFly::NothingTightest => {
+                "write stall = \"55 kt cas\" and most_g = 6 in its [aircraft.…]"
+            }
+            CannotFly::NoTurnLeft => "fly it faster, or write how hard it turns, g = 3",
             CannotFly::TurnWay | CannotFly::RollWay | CannotFly::NoTurnBefore => {
                 "say the pilot's left or right"
             }

@@ -68,15 +68,46 @@ impl Craft {
 
     /// Excess thrust as a share of weight if it had no limit, and between which rows of the climb power it is.
     fn thrust(&self, air: &Air, height: f64, speed: f64, load: f64, share: f64) -> (usize, f64) {
-        let (row, at_one_g) = match &self.power {
+        let (row, at_one_g) = self.at_one_g(air, height, speed);
+        let excess = share * at_one_g - self.induced * (load * load - 1.0) / speed;
+        (row, excess / speed)
+    }
+
+    /// Excess power at 1 g, m/s, and between which rows of the climb power it is.
+    fn at_one_g(&self, air: &Air, height: f64, speed: f64) -> (usize, f64) {
+        match &self.power {
             None => (0, 0.0),
             Some(ClimbPower::Everywhere(power)) => (0, power.mps()),
             Some(ClimbPower::BySpeed(powers)) => {
                 between(powers, |kind| named(air, height, speed, kind))
             }
+        }
+    }
+
+    /// The highest load factor it can turn with at a true airspeed, m/s: its wings give it, as the square of
+    /// the speed over its stall's; its structure bears it; and where its speed is `held` while it climbs so
+    /// fast, m/s, its power keeps that up. What is not known of it is no limit. And which of them it is.
+    pub fn tightest(&self, air: &Air, height: f64, speed: f64, held: Option<f64>) -> (usize, f64) {
+        let wings = self.stall.map_or(f64::INFINITY, |stall| {
+            (named(air, height, speed, stall) / stall.value()).powi(2)
+        });
+        let power = match held.filter(|_| self.power.is_some() && self.induced > 0.0) {
+            Some(up) => {
+                let (_, at_one_g) = self.at_one_g(air, height, speed);
+                let square = 1.0 + (at_one_g - up) * speed / self.induced;
+                square.max(0.0).sqrt()
+            }
+            None => f64::INFINITY,
         };
-        let excess = share * at_one_g - self.induced * (load * load - 1.0) / speed;
-        (row, excess / speed)
+        let limits = [wings, self.most_g, power];
+        let tightest = limits.into_iter().fold(f64::INFINITY, f64::min);
+        let which = limits.iter().position(|limit| *limit == tightest);
+        (which.unwrap_or(0), tightest)
+    }
+
+    /// Whether anything says how tight it can turn.
+    pub fn has_a_tightest(&self) -> bool {
+        self.stall.is_some() || self.most_g.is_finite()
     }
 
     /// What keeps it from flying so, if anything does.

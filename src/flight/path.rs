@@ -365,7 +365,7 @@ impl Flying<'_> {
     fn fault(&self, leg: &Leg, why: CannotFly) -> Fault {
         let which = begins::subject(self.figure, leg);
         let help = match (why, self.figure.aircraft.first()) {
-            (CannotFly::NoClimbPower | CannotFly::NoRollRate, Some(craft)) => why
+            (_, Some(craft)) => why
                 .help()
                 .replace("[aircraft.…]", &format!("[aircraft.{craft}]")),
             _ => why.help().to_owned(),

@@ -155,6 +155,8 @@ pub enum TurnBy {
     Bank(Angle),
     /// Load factor, above 1.
     Load(f64),
+    /// As tight as the aircraft's stall, its most g and, where it holds its speed, its power allow.
+    Tightest,
 }
 
 /// How hard a pull or a push is flown.

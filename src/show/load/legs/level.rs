@@ -1,6 +1,6 @@
 //! Reads holds, runs and turns.
 
-use super::{FARTHEST, Keys, LONGEST, WAYS, finish, is_flown, is_reached};
+use super::{FARTHEST, Keys, LONGEST, TIGHTEST, WAYS, finish, is_flown, is_reached};
 use crate::show::load::reader::{Item, Section};
 use crate::show::load::wording::quoted;
 use crate::show::{Fault, Leg, Motion, Place, RunUntil, TurnBy, TurnTowards, TurnUntil};
@@ -130,6 +130,7 @@ fn turn_by(section: &mut Section<'_>) -> Option<TurnBy> {
         (Some(bank), None) => bank
             .within("60 deg", Angle::from_deg(1.0)..=Angle::from_deg(89.0))
             .map(TurnBy::Bank),
+        (None, Some(load)) if load.says(TIGHTEST) => Some(TurnBy::Tightest),
         (None, Some(load)) => load.number("4", 1.001..=15.0).map(TurnBy::Load),
         (Some(_), Some(load)) => {
             load.fault("both `bank` and `g`: in a level turn each gives the other")
@@ -140,7 +141,7 @@ fn turn_by(section: &mut Section<'_>) -> Option<TurnBy> {
         (None, None) => {
             if !section.faults.broken {
                 Fault::error(section.at.clone(), "a turn leg needs `bank` or `g`")
-                    .help("write bank = \"60 deg\", or g = 4")
+                    .help("write bank = \"60 deg\", g = 4 or g = \"tightest\"")
                     .add(section.faults);
             }
             None

@@ -29,6 +29,20 @@ pub(super) fn subject(figure: &Figure, leg: &Leg) -> String {
     }
 }
 
+/// Advice where a pivot asks for more thrust than there is.
+pub(super) fn thrust(figure: &Figure, leg: &Leg, most: f64) -> Option<Fault> {
+    let Motion::Pivot { thrust, .. } = leg.motion else {
+        return None;
+    };
+    (thrust > most).then_some(())?;
+    let which = subject(figure, leg);
+    let message = format!(
+        "{which} asks for a thrust of {thrust}, but its aircraft has no more than {most}: it is flown with that"
+    );
+    let help = format!("write thrust = {most}, or most_thrust = {thrust} if its aircraft has it");
+    Some(Fault::advice(leg.at.clone(), message).help(help))
+}
+
 impl Begun<'_> {
     /// What the leg needs and does not get; of the `first` leg, also what its figure needs.
     pub fn needs(&self, first: bool) -> Vec<Fault> {

@@ -303,6 +303,9 @@ impl Flying<'_> {
         if let Motion::Turn { towards, .. } | Motion::Roll { towards, .. } = leg.motion {
             self.turned = begin.turns(towards);
         }
+        let most_thrust = self.world.craft.most_thrust;
+        self.remarks
+            .extend(begins::thrust(self.figure, leg, most_thrust));
         let Flown {
             track,
             speed,

@@ -81,6 +81,7 @@ const ROUGHNESS: f64 = 30.0;
 /// Flies the entries in order, in the day's air and wind, its report read into them. Every entry of a known figure gives a flown
 /// figure, as far as it could be flown; what could not be is in the faults.
 pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
+    let varies = metar::varies(day);
     let (day, unread) = match metar::observed(day) {
         Ok(observed) => (observed, None),
         Err(fault) => (day.clone(), Some(fault)),
@@ -94,7 +95,7 @@ pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
             craft: Craft::of(None),
             roughness: 1.0,
         },
-        gusts: Gusts::on(&day),
+        gusts: Gusts::on(&day, show.site.line_bearing, varies),
         pilots: HashMap::new(),
         faults: unread.into_iter().collect(),
     };

@@ -243,6 +243,44 @@ fn a_steep_climb_turns_excess_power_into_height() {
     );
 }
 
+/// Round with a radius from down at an angle to up at the same the path dips by R (1 − cos), wherever a step of the
+/// integration ends.
+#[test]
+fn a_dip_below_the_ground_is_found_between_steps() {
+    let dip = |height: f64, deg: f64| {
+        let down = leg(Motion::Run {
+            until: RunUntil::Height(m(height)),
+            pitch: Some(Angle::from_deg(-deg)),
+        });
+        let until = |deg| PullUntil::Climb(Angle::from_deg(deg));
+        let legs = vec![
+            hold(9_000.0),
+            run(RunUntil::Distance(m(500.0)), tas(90.0), false),
+            push(until(-deg), PullBy::Load(0.0)),
+            down,
+            pull(until(deg), PullBy::Radius(m(400.0))),
+        ];
+        let mut show = show(vec![figure("dip", legs)]);
+        show.aircraft = vec![powered(60.0)];
+        fly_all(&show).faults
+    };
+    for deg in [5.0, 12.0, 20.0_f64] {
+        let deep = 400.0 * (1.0 - deg.to_radians().cos());
+        let above = dip(deep + 0.1, deg);
+        assert!(above.is_empty(), "{deg}: {above:?}");
+        let faults = dip(deep - 0.1, deg);
+        assert!(
+            faults.iter().any(|f| f.message.contains("below the site")),
+            "{deg}: {faults:?}"
+        );
+        assert!(
+            faults
+                .iter()
+                .any(|f| f.help == "begin it higher, or pull harder")
+        );
+    }
+}
+
 #[test]
 fn a_run_that_is_over_before_its_height_says_how_much_further_to_run() {
     // Down from 700 m to 100 m. Most of the way at 15 degrees, so that the ground covered is the height lost over

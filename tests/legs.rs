@@ -108,6 +108,28 @@ fn a_turn_is_as_hard_as_its_bank_its_g_or_whatever_the_aircraft_can() {
 }
 
 #[test]
+fn an_aircraft_may_have_no_power_to_climb_or_less() {
+    let power = |text: &str| {
+        show(
+            &format!("climb_power = \"{text}\""),
+            "{ run = \"to centre\" }",
+        )
+    };
+    for (text, mps) in [("0 m/s", 0.0), ("-1.2 m/s", -1.2)] {
+        let power = power(text).aircraft[0].climb_power.clone();
+        assert_eq!(power, Some(ClimbPower::Everywhere(Speed::from_mps(mps))));
+    }
+    let wrong = shown(&document(
+        "climb_power = \"2000 m/s\"",
+        "{ run = \"to centre\" }",
+    ));
+    assert!(
+        wrong.contains("write climb_power = \"60 m/s\"") && !wrong.contains(" kt"),
+        "{wrong}"
+    );
+}
+
+#[test]
 fn a_turn_goes_so_far_round_or_until_it_is_headed_somewhere() {
     let end = |text: &str| match motion(&format!("{{ turn = \"{text}\", g = 3 }}")) {
         Motion::Turn { until, towards, .. } => {

@@ -6,7 +6,7 @@ use super::track::State;
 use super::vector::length;
 use super::wind::WindVector;
 use crate::show::{Fault, Figure, Leg, LegSpeed, Limits, Motion, Needs};
-use crate::units::quantity::{FOOT, KNOT};
+use crate::units::quantity::KNOT;
 use crate::units::{Airspeed, Length, Speed};
 
 /// A held speed that begins further than this off the one before is worth a word, m/s.
@@ -142,8 +142,7 @@ fn in_words<T>(limits: &Limits<T>, of: impl Fn(&T) -> String) -> String {
 
 /// A height in whole feet, thousands set off: `3,420 ft`.
 pub(super) fn in_feet(height: Length) -> String {
-    // Zero has no sign.
-    let feet = (height.m() / FOOT).round() + 0.0;
+    let feet = height.whole_feet();
     let thousands = (feet / 1000.0).trunc();
     if thousands == 0.0 {
         return format!("{feet:.0} ft");

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use crate::units::quantity::FOOT;
+use crate::show::Motion;
 use crate::units::{Length, Speed};
 
 /// Why a leg cannot be flown.
@@ -152,6 +152,14 @@ impl CannotFly {
         what.into()
     }
 
+    /// What to write or do instead on a leg of this kind.
+    pub(crate) fn help_on(self, motion: &Motion) -> &'static str {
+        match self {
+            CannotFly::Stops(stop) => stop.help_on(motion),
+            other => other.help(),
+        }
+    }
+
     /// What to write or do instead.
     pub fn help(self) -> &'static str {
         match self {
@@ -173,7 +181,7 @@ impl CannotFly {
             CannotFly::NegativeLength => "write it as \"1 nmi\" or \"20 s\"",
             CannotFly::TurnAngle => "write an angle above zero, \"180 deg\"",
             CannotFly::TurnHardness => {
-                "write a bank between 1 and 85 degrees, or a load factor above 1 and up to 12"
+                "write a bank between 1 and 86 degrees, or a load factor above 1 and up to 15"
             }
             CannotFly::NothingTightest => {
                 "write stall = \"55 kt cas\" and most_g = 6 in its [aircraft.…]"
@@ -213,11 +221,23 @@ impl Stop {
             Unflyable::TooFast => "it reaches the speed of sound".to_owned(),
         };
         format!(
-            "stops flying {:.1} s in, at {:.0} ft and {:.0} kt: {why}",
+            "stops flying {:.1} s in, at {} ft and {:.0} kt: {why}",
             self.after,
-            self.height.m() / FOOT,
+            self.height.whole_feet(),
             self.speed.kt(),
         )
+    }
+
+    fn help_on(self, motion: &Motion) -> &'static str {
+        match (self.why, motion) {
+            (Unflyable::BelowSite, Motion::Pull { .. }) => "begin it higher, or pull harder",
+            (Unflyable::TooSlow(_), Motion::Turn { .. }) => "begin it faster, or turn softer",
+            (Unflyable::TooHard(..), Motion::Turn { .. }) => "turn softer",
+            (Unflyable::TooSlow(load), Motion::Push { .. }) if load < 0.0 => {
+                "begin it faster, or push less"
+            }
+            _ => self.help(),
+        }
     }
 
     fn help(self) -> &'static str {
@@ -226,7 +246,7 @@ impl Stop {
             Unflyable::TooSlow(_) => "begin it faster, or pull less",
             Unflyable::TooHard(..) => "pull less, or begin it slower",
             Unflyable::TooNegative(..) => "push less, or begin it slower",
-            Unflyable::BelowSite => "begin it higher, or pull harder",
+            Unflyable::BelowSite => "begin it higher, or end it sooner",
             Unflyable::TooFast => "begin it slower, or use less power",
         }
     }

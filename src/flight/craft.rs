@@ -2,7 +2,7 @@
 
 use super::air::{Air, GRAVITY};
 use super::cannot::Unflyable;
-use crate::show::{Aircraft, ClimbPower};
+use crate::show::{Aircraft, ClimbPower, HARDEST};
 use crate::units::{Airspeed, Angle, Length, Speed};
 
 /// Excess thrust at most, as a share of weight, of an aircraft of which nothing is known.
@@ -29,6 +29,7 @@ pub(super) struct Craft {
     pub most_thrust: f64,
     most_g: f64,
     least_g: f64,
+    states_most_g: bool,
     pub stall: Option<Airspeed>,
     pub roll_rate: Option<Angle>,
 }
@@ -42,12 +43,9 @@ impl Craft {
                 .and_then(|craft| craft.induced)
                 .map_or(0.0, |induced| induced.cost.mps() * induced.at.mps()),
             most_thrust: aircraft.map_or(MOST_THRUST, |craft| craft.most_thrust),
-            most_g: aircraft
-                .and_then(|craft| craft.most_g)
-                .unwrap_or(f64::INFINITY),
-            least_g: aircraft
-                .and_then(|craft| craft.least_g)
-                .unwrap_or(f64::NEG_INFINITY),
+            most_g: aircraft.and_then(|craft| craft.most_g).unwrap_or(HARDEST),
+            least_g: aircraft.and_then(|craft| craft.least_g).unwrap_or(-HARDEST),
+            states_most_g: aircraft.is_some_and(|craft| craft.most_g.is_some()),
             stall: aircraft.and_then(|craft| craft.stall),
             roll_rate: aircraft.and_then(|craft| craft.roll_rate),
         }
@@ -107,7 +105,7 @@ impl Craft {
 
     /// Whether anything says how tight it can turn.
     pub fn has_a_tightest(&self) -> bool {
-        self.stall.is_some() || self.most_g.is_finite()
+        self.stall.is_some() || self.states_most_g
     }
 
     /// What keeps it from flying so, if anything does.

@@ -117,10 +117,15 @@ pub(super) fn hush(air: &Air, tracks: &[&Track], too_loud: &TooLoud) -> Vec<(Spa
             stretches.extend(loud.take());
         }
         let (mut walk, end) = (track.walk(), track.end().t);
+        let search = if track.is_still() {
+            end - before.t
+        } else {
+            SEARCH
+        };
         let mut next = Some(before.t);
         while let Some(t) = next {
             let state = walk.to(t);
-            let then = t + SEARCH.max(too_loud.away(&state) / NEARING);
+            let then = t + search.max(too_loud.away(&state) / NEARING);
             next = (t < end).then(|| then.min(end));
             let is_loud = too_loud.is(&state);
             if is_loud != loud.is_some() {

@@ -13,6 +13,8 @@ use crate::units::{Length, Speed};
 pub(super) const LONGEST: f64 = 3_600.0;
 /// No leg takes more steps.
 const MOST_STEPS: usize = 20_000;
+/// Where a step is looked at besides its end, in shares of it.
+const LOOKS: [f64; 3] = [0.25, 0.5, 0.75];
 /// No step is shorter, s.
 const SHORTEST_STEP: f64 = 1e-7;
 
@@ -76,13 +78,18 @@ pub(super) fn fly<const N: usize>(
             wanted = step.h * growth(step.error);
         }
         let (step, over) = cut(law, t, &y, &rate, step)?;
+        let mut looked = Looked::at_its_start(track.end());
         if step.bends() {
-            track.push(law.state(t + 0.5 * step.h, &step.at(0.5))?);
+            for share in LOOKS {
+                let state = looked.on(law, t, &step, share, &step.at(share))?;
+                if share == 0.5 {
+                    track.push(state);
+                }
+            }
         }
         y = step.to;
         let otherwise = law.settle(&mut y, over);
-        let ended = check(law, t + step.h, &y);
-        track.push(ended.map_err(|_| first_broken(law, t, &step))?);
+        track.push(looked.on(law, t, &step, 1.0, &y)?);
         t += step.h;
         ensure(t <= LONGEST, CannotFly::TooLong)?;
         if over {
@@ -117,9 +124,50 @@ fn check<const N: usize>(law: &impl Law<N>, t: f64, y: &[f64; N]) -> Result<Stat
     }
 }
 
-/// The first instant of a step at which it cannot fly.
-fn first_broken<const N: usize>(law: &impl Law<N>, t: f64, step: &Step<N>) -> CannotFly {
-    let (mut whole, mut broken) = (0.0, 1.0);
+/// How far on a step it was seen to fly as it can.
+struct Looked {
+    /// The share of the step ...
+    share: f64,
+    /// ... and how fast it climbs there.
+    climb: f64,
+}
+
+impl Looked {
+    fn at_its_start(state: &State) -> Looked {
+        let (share, climb) = (0.0, state.ground[2]);
+        Looked { share, climb }
+    }
+
+    /// On to a later share of the step, where the numbers are `y`: the state, if it can fly so there and at the
+    /// lowest place on the way.
+    fn on<const N: usize>(
+        &mut self,
+        law: &impl Law<N>,
+        t: f64,
+        step: &Step<N>,
+        share: f64,
+        y: &[f64; N],
+    ) -> Result<State, CannotFly> {
+        let broken = |at| first_broken(law, t, step, self.share, at);
+        let state = check(law, t + share * step.h, y).map_err(|_| broken(share))?;
+        let climb = state.ground[2];
+        if self.climb < 0.0 && climb > 0.0 {
+            let lowest = self.share + (share - self.share) * self.climb / (self.climb - climb);
+            check(law, t + lowest * step.h, &step.at(lowest)).map_err(|_| broken(lowest))?;
+        }
+        *self = Looked { share, climb };
+        Ok(state)
+    }
+}
+
+/// The first instant of a step, between two shares of it, at which it cannot fly.
+fn first_broken<const N: usize>(
+    law: &impl Law<N>,
+    t: f64,
+    step: &Step<N>,
+    mut whole: f64,
+    mut broken: f64,
+) -> CannotFly {
     for _ in 0..30 {
         let middle = 0.5 * (whole + broken);
         match check(law, t + middle * step.h, &step.at(middle)) {

@@ -367,12 +367,9 @@ impl Flying<'_> {
 
     fn fault(&self, leg: &Leg, why: CannotFly) -> Fault {
         let which = begins::subject(self.figure, leg);
-        let help = match (why, self.figure.aircraft.first()) {
-            (_, Some(craft)) => why
-                .help()
-                .replace("[aircraft.…]", &format!("[aircraft.{craft}]")),
-            _ => why.help().to_owned(),
-        };
+        let craft = self.figure.aircraft.first();
+        let table = format!("[aircraft.{}]", craft.map_or("…", |craft| craft.as_str()));
+        let help = why.help_on(&leg.motion).replace("[aircraft.…]", &table);
         Fault::error(leg.at.clone(), format!("{which} {}", why.what())).help(help)
     }
 }

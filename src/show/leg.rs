@@ -5,6 +5,9 @@ use std::ops::Range;
 use super::{CoastUntil, Needs, Place, PullUntil, RunUntil, TurnUntil};
 use crate::units::{Acceleration, Airspeed, Angle, Length, Span, Speed};
 
+/// The highest load factor an aircraft is flown with, either way (no aircraft is stressed for more; from memory).
+pub const HARDEST: f64 = 15.0;
+
 /// One leg.
 #[derive(Debug, Clone)]
 pub struct Leg {

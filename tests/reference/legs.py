@@ -299,6 +299,9 @@ class Flying:
 
         start = [*self.p, self.v, *self.u, *self.l, 0.0]
         seconds, y = solve(rate, start, [event], after=after)
+        v = law(seconds, y[2]) if law else y[3]
+        if n and max(abs(n(self.v, self.u, self.l)), abs(n(v, unit(y[4:7]), y[7:10]))) > 14.9:
+            raise CannotFly("harder than any aircraft")
         self.end(seconds, y[:3], law(seconds, y[2]) if law else y[3], y[4:7], y[7:10])
 
     def run(self, leg, law):

@@ -9,12 +9,10 @@ use crate::flight::speed::{Conditions, Pace};
 use crate::flight::track::State;
 use crate::flight::vector::Vector;
 use crate::flight::world::World;
-use crate::show::TurnBy;
+use crate::show::{HARDEST, TurnBy};
 
 /// The most it goes round in one step, rad.
 const STEP_ROUND: f64 = 0.6;
-/// The hardest level turn, as a load factor.
-const HARDEST: f64 = 12.0;
 /// The softest level turn, as a bank, rad.
 const SOFTEST: f64 = 0.017;
 

@@ -3,11 +3,9 @@
 use std::ops::RangeInclusive;
 use std::str::FromStr;
 
-use crate::show::{LegSpeed, PilotsSide, PullBy, TurnBy, TurnTowards};
+use crate::show::{HARDEST, LegSpeed, PilotsSide, PullBy, TurnBy, TurnTowards};
 use crate::units::{Acceleration, Airspeed, Angle, Length, Span, Speed, UnitError};
 
-/// The hardest an aircraft is flown, either way.
-const HARDEST: f64 = 15.0;
 const SIDES: &[&str] = &["left", "right"];
 const WAYS: &[&str] = &["away", "crowd", "left", "right"];
 
@@ -214,7 +212,7 @@ impl<'w> Parameters<'w> {
             let load = self.written.number(ask, 1.001..=HARDEST);
             load.map(TurnBy::Load)
         };
-        let limits = Angle::from_deg(1.0)..=Angle::from_deg(89.0);
+        let limits = Angle::from_deg(1.0)..=Angle::from_deg(86.0);
         let bank = self.written.angle(open("bank", "60 deg"), limits);
         if load.is_some() && bank.is_some() {
             self.written.one_of(["g", "bank"]);

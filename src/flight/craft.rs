@@ -157,6 +157,11 @@ fn named(air: &Air, height: f64, speed: f64, like: Airspeed) -> f64 {
 /// Whether a true airspeed, m/s, is slower than `times` the `named` one.
 fn slower(air: &Air, height: f64, speed: f64, named: Airspeed, times: f64) -> bool {
     match named {
+        Airspeed::Calibrated(least)
+            if air.is_plainly_faster(height, speed, least.mps() * times) =>
+        {
+            false
+        }
         Airspeed::Calibrated(least) => air
             .at(Length::from_m(height))
             .is_slower(Speed::from_mps(speed), least * times),

@@ -13,8 +13,6 @@ use crate::units::{Length, Speed};
 pub(super) const LONGEST: f64 = 3_600.0;
 /// No leg takes more steps.
 const MOST_STEPS: usize = 20_000;
-/// Where a step is looked at besides its end, in shares of it.
-const LOOKS: [f64; 3] = [0.25, 0.5, 0.75];
 /// No step is shorter, s.
 const SHORTEST_STEP: f64 = 1e-7;
 
@@ -71,30 +69,27 @@ pub(super) fn fly<const N: usize>(
     }
     let mut rate = law.rate(t, &y)?;
     let mut wanted = f64::INFINITY;
+    let mut stretch = law.stretch(t, &y);
     for _ in 0..MOST_STEPS {
         let longest = law.longest_step(t, &y, &rate)?;
         let step = adapted(law, t, &y, &rate, longest.min(wanted))?;
         if step.error > 0.0 || step.h < longest {
             wanted = step.h * growth(step.error);
         }
-        let (step, over) = cut(law, t, &y, &rate, step)?;
+        let (step, goes_on) = cut(law, t, &y, &rate, step, stretch)?;
         let mut looked = Looked::at_its_start(track.end());
         if step.bends() {
-            for share in LOOKS {
-                let state = looked.on(law, t, &step, share, &step.at(share))?;
-                if share == 0.5 {
-                    track.push(state);
-                }
-            }
+            track.push(looked.on(law, t, &step, 0.5, &step.at(0.5))?);
         }
         y = step.to;
-        let otherwise = law.settle(&mut y, over);
+        let otherwise = law.settle(&mut y, goes_on.is_none());
         track.push(looked.on(law, t, &step, 1.0, &y)?);
         t += step.h;
         ensure(t <= LONGEST, CannotFly::TooLong)?;
-        if over {
+        let Some(on) = goes_on else {
             return Ok(Led { track, t, y });
-        }
+        };
+        stretch = on;
         rate = if otherwise {
             law.rate(t, &y)?
         } else {

@@ -87,6 +87,11 @@ pub enum What {
     },
     /// The narrator has finished the block being said.
     EndBlock,
+    /// The narrator begins a phrase of the block being said.
+    Read {
+        /// Which, from 0.
+        phrase: usize,
+    },
     /// A block is not said.
     SkipBlock {
         /// Which.

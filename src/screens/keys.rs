@@ -10,13 +10,15 @@ use crate::live::{CueState, Mark, MarkKind, Mode, Session, What};
 use crate::units::Span;
 
 /// Every key and what it does, for the help overlay.
-pub(super) const KEYS: [(&str, &str); 25] = [
+pub(super) const KEYS: [(&str, &str); 27] = [
     ("a", "mark abeam now"),
     ("g", "mark a gate now"),
     ("n", "mark inbound now"),
     ("u", "undo the last mark"),
     ("← →", "mark ½ s earlier, later"),
-    ("PageDown", "begin words, end words"),
+    ("PageDown", "words: begin, go on, end"),
+    ("PageUp", "words: a phrase back"),
+    ("e", "end words at once"),
     ("s", "leave words out (asks)"),
     ("t", "can talk: end the hush"),
     ("w", "wait: hold the show up"),
@@ -41,6 +43,8 @@ pub(super) const KEYS: [(&str, &str); 25] = [
 /// A terminal that tells no releases repeats a held key: the same key sooner than this is one that is held.
 /// Two passes nearer together than this are one mark. Repeating begins after a quarter to two thirds of a second on common systems (common practice, no published source).
 const HELD: Span = Span::from_ms(700);
+/// A key that comes within this after the words have moved on by themselves is meant for that move.
+const SAME_MOVE: Span = Span::from_ms(1_000);
 /// Words are not ended sooner than this after they were begun: a remote's key that bounces ends nothing.
 const LEAST_SAID: Span = Span::from_ms(2_000);
 /// How far a mark moves for one key.
@@ -205,11 +209,13 @@ impl Panel {
     fn show_key(&mut self, code: KeyCode, session: &Session) -> Option<What> {
         let letter = match code {
             KeyCode::PageDown => return words_key(session),
+            KeyCode::PageUp => return back_key(session),
             KeyCode::Char(letter) => letter,
             code => return mark_key(code, session),
         };
         match letter {
             't' => Some(What::Audible),
+            'e' => session.speaking().map(|_| What::EndBlock),
             'w' => Some(What::Delay),
             'c' => Some(What::Resume),
             'k' => {
@@ -271,15 +277,41 @@ fn mark_key(code: KeyCode, session: &Session) -> Option<What> {
     }))
 }
 
-/// The key of a presenter's remote: ends the words being said, or begins the due or next ones.
+/// The key of a presenter's remote: begins the due or next words, goes on to the next phrase of those being
+/// said, and ends them at the last phrase, or where the narrator must stop.
 fn words_key(session: &Session) -> Option<What> {
-    if let Some(block) = words::speaking(session) {
-        let since = session.blocks()[block].since?;
-        return (session.now() - since >= LEAST_SAID).then_some(What::EndBlock);
+    let Some(block) = session.speaking() else {
+        let next = words::queue(session).first().copied()?;
+        let block = session.show().blocks[next].id.clone();
+        return Some(What::BeginBlock { block });
+    };
+    let now = session.now();
+    if now - session.blocks()[block].since? < LEAST_SAID {
+        return None;
     }
-    let next = words::queue(session).first().copied()?;
-    let block = session.show().blocks[next].id.clone();
-    Some(What::BeginBlock { block })
+    let overdue = session.stop().is_some_and(|(stop, _)| stop <= now);
+    if overdue || words::must_be_quiet(session).is_some() {
+        return Some(What::EndBlock);
+    }
+    let place = session.place()?;
+    let moved = !place.keyed && now - place.since < SAME_MOVE;
+    // A key before its first word begins it, whatever it waits for.
+    let begins = place.share.is_none_or(|share| moved && share < 0.5);
+    Some(match (begins, place.last) {
+        (true, _) => What::Read {
+            phrase: place.phrase,
+        },
+        (false, true) => What::EndBlock,
+        (false, false) => What::Read {
+            phrase: place.phrase + 1,
+        },
+    })
+}
+
+/// The other key of a presenter's remote: back to the phrase before.
+fn back_key(session: &Session) -> Option<What> {
+    let phrase = session.place()?.phrase.saturating_sub(1);
+    Some(What::Read { phrase })
 }
 
 /// An answer to the question which point a mark is of.

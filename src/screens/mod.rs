@@ -5,6 +5,7 @@
 //! The first screen says what the program is not for; then there are the Stand and the Desk; a
 //! knock-it-off and an accident have faces of their own that come before everything.
 
+mod countdown;
 mod desk;
 mod digits;
 mod emergency;
@@ -14,6 +15,7 @@ mod naming;
 mod overlay;
 mod panel;
 mod programme;
+mod reading;
 mod say;
 mod stand;
 mod status;

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::chunks::Pause;
-use super::spoken::{Part, parts};
+use super::spoken::{Part, hard_names, parts};
 use super::syllables::Load;
 use crate::show::{Block, Narrator, Pauses, Pronunciation, Rest, Show, Side, Wording};
 use crate::units::Span;
@@ -100,6 +100,11 @@ impl<'s> Reader<'s> {
     /// The words phrase by phrase.
     pub fn phrases(&self, words: &Wording) -> Vec<Phrase> {
         self.read(words).0
+    }
+
+    /// Every hard name in a text: the byte after it, and how it is said.
+    pub fn hard_names(&self, text: &str) -> Vec<(usize, String)> {
+        hard_names(text, &self.hard)
     }
 
     /// How long the words take.

@@ -22,6 +22,8 @@ impl Session {
         let cue = &mut self.blocks[i];
         cue.state = CueState::Running;
         cue.since = Some(self.now);
+        // It may have been said before.
+        (cue.ended, cue.version, cue.read) = (None, None, None);
         // Begun late, the full text may fit no more.
         self.lay();
         self.blocks[i].version = Some(self.layout.blocks[i].version);

@@ -10,6 +10,7 @@ mod expect;
 mod hands;
 mod marks;
 mod meets;
+mod reading;
 mod view;
 mod words;
 
@@ -29,6 +30,7 @@ pub use cues::{BlockCue, CallCue, SilenceCue, TrackCue};
 use expect::Chains;
 pub use expect::Learned;
 pub use marks::TakenMark;
+pub use reading::{Place, StopFor};
 pub use view::{Aloft, Next, NextKind};
 
 /// What depends on "still not happened" is re-solved on this grid.
@@ -103,7 +105,7 @@ pub struct Session {
     flight: Flight,
     chains: Chains,
     marks: Vec<TakenMark>,
-    /// How much has happened, ticks apart.
+    /// How much has happened, ticks and a reader's place apart.
     happened: u64,
     ask: Option<Ask>,
     audible: Vec<Instant>,
@@ -195,7 +197,7 @@ impl Session {
     }
 
     fn take(&mut self, what: &What) {
-        if *what != What::Tick {
+        if !matches!(what, What::Tick | What::Read { .. }) {
             self.happened += 1;
         }
         match what {
@@ -219,6 +221,7 @@ impl Session {
             }
             What::BeginBlock { block } => self.begin_block(block),
             What::EndBlock => self.end_block(),
+            What::Read { phrase } => self.read_to(*phrase),
             What::SkipBlock { block } => self.skip_block(block),
             What::Duck { latched } => self.duck_latched = *latched,
             What::StartTrack { track } => self.start_by_hand(track),

@@ -92,6 +92,16 @@ pub enum What {
         /// Which, from 0.
         phrase: usize,
     },
+    /// A block has other words from now on.
+    Reword {
+        /// Which.
+        block: Name,
+        /// Whether it is its short text.
+        #[serde(default)]
+        short: bool,
+        /// All of the text, brackets included.
+        text: String,
+    },
     /// A block is not said.
     SkipBlock {
         /// Which.

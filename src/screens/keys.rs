@@ -2,15 +2,16 @@
 
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
+use super::mending::{Mending, Took};
 use super::panel::{Overlay, Page, Panel, Pending, Wish};
 use super::programme::Programme;
-use super::words;
+use super::{pool, words};
 use crate::live::session::RELEASE_WITHIN;
 use crate::live::{CueState, Mark, MarkKind, Mode, Session, What};
 use crate::units::Span;
 
 /// Every key and what it does, for the help overlay.
-pub(super) const KEYS: [(&str, &str); 27] = [
+pub(super) const KEYS: [(&str, &str); 29] = [
     ("a", "mark abeam now"),
     ("g", "mark a gate now"),
     ("n", "mark inbound now"),
@@ -19,6 +20,8 @@ pub(super) const KEYS: [(&str, &str); 27] = [
     ("PageDown", "words: begin, go on, end"),
     ("PageUp", "words: a phrase back"),
     ("e", "end words at once"),
+    ("o", "offer fillers that fit"),
+    ("m", "mend words not yet said"),
     ("s", "leave words out (asks)"),
     ("t", "can talk: end the hush"),
     ("w", "wait: hold the show up"),
@@ -55,6 +58,9 @@ const FADER_STEP: f64 = 1.0;
 impl Panel {
     /// What a key wishes for. `session` stands at the instant of the key: marks are of that instant.
     pub fn key(&mut self, key: KeyEvent, session: &Session) -> Vec<Wish> {
+        if let Some(wishes) = self.typing_key(key, session) {
+            return wishes;
+        }
         if self.is_held(key, session) {
             return Vec::new();
         }
@@ -95,6 +101,30 @@ impl Panel {
             Some(what) => vec![Wish::Happen(what)],
             None => self.interface_key(code, session),
         }
+    }
+
+    /// A key while letters are text, on a screen that is up: what it does, if it is one of typing.
+    fn typing_key(&mut self, key: KeyEvent, session: &Session) -> Option<Vec<Wish>> {
+        let calm = matches!(session.mode(), Mode::Running | Mode::Delayed(_));
+        let Some(Overlay::Mending(mending)) = self.overlay.as_mut().filter(|_| calm) else {
+            return None;
+        };
+        if !mending.is_typing() || key.kind == KeyEventKind::Release {
+            return None;
+        }
+        let chord = key.modifiers.contains(KeyModifiers::CONTROL);
+        if chord && matches!(key.code, KeyCode::Char('k' | 'K')) {
+            self.overlay = None;
+            return Some(vec![Wish::Happen(What::KnockItOff)]);
+        }
+        let change = match mending.type_key(key, session) {
+            Took::No => return None,
+            Took::Typing => None,
+            Took::Ended(change) => change,
+        };
+        // What ended the typing is held, if it comes again at once.
+        self.last_key = Some((key.code, session.now()));
+        Some(change.map(Wish::Happen).into_iter().collect())
     }
 
     /// Whether a key is only the repetition of one held down; such do nothing, except moving along.
@@ -162,13 +192,25 @@ impl Panel {
     }
 
     fn overlay_key(&mut self, code: KeyCode, session: &Session) -> Option<Vec<Wish>> {
+        if let Some(Overlay::Mending(mending)) = &mut self.overlay
+            && mending.key(code, session)
+        {
+            return Some(Vec::new());
+        }
         match (&mut self.overlay, code) {
             (None, _) => None,
             (Some(Overlay::Programme(programme)), code) if !programme.is_left_by(code) => {
                 let what = programme.key(code, session)?;
                 Some(what.map(Wish::Happen).into_iter().collect())
             }
-            (Some(Overlay::Help), KeyCode::Char('?'))
+            (Some(Overlay::Pool), code) if pool::pick(code, session).is_some() => {
+                self.overlay = None;
+                let picked = pool::pick(code, session);
+                Some(picked.map(Wish::Happen).into_iter().collect())
+            }
+            (Some(Overlay::Pool), KeyCode::Char('o'))
+            | (Some(Overlay::Mending(_)), KeyCode::Char('m'))
+            | (Some(Overlay::Help), KeyCode::Char('?'))
             | (Some(_), KeyCode::Esc | KeyCode::PageUp) => {
                 self.overlay = None;
                 Some(Vec::new())
@@ -244,6 +286,8 @@ impl Panel {
             KeyCode::Char('p') => {
                 self.overlay = Some(Overlay::Programme(Programme::new(session)));
             }
+            KeyCode::Char('o') => self.overlay = Some(Overlay::Pool),
+            KeyCode::Char('m') => self.overlay = Some(Overlay::Mending(Mending::default())),
             KeyCode::Char('b') => self.theme = self.theme.other(),
             KeyCode::Char('!') => self.pending = Some(Pending::Accident),
             KeyCode::Char('s') => {

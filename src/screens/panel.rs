@@ -6,11 +6,12 @@ use ratatui::crossterm::event::KeyCode;
 use ratatui::layout::Rect;
 
 use super::facts::Scene;
+use super::mending::Mending;
 use super::naming;
 use super::programme::Programme;
 use super::theme::{Styles, Theme};
 use super::wave::Outlines;
-use super::{desk, emergency, overlay, stand};
+use super::{desk, emergency, overlay, pool, stand};
 use crate::live::session::RELEASE_WITHIN;
 use crate::live::{Mode, Session, What};
 use crate::show::Name;
@@ -58,6 +59,10 @@ pub(super) enum Overlay {
     Help,
     /// The programme and changes to it.
     Programme(Programme),
+    /// Words for a gap nobody planned.
+    Pool,
+    /// Words being changed.
+    Mending(Mending),
 }
 
 /// What waits for a second key.
@@ -137,6 +142,8 @@ impl Panel {
         match &self.overlay {
             Some(Overlay::Help) => overlay::help(area, styles, buffer),
             Some(Overlay::Programme(programme)) => programme.draw(scene, area, styles, buffer),
+            Some(Overlay::Pool) => pool::draw(scene, area, styles, buffer),
+            Some(Overlay::Mending(mending)) => mending.draw(scene, area, styles, buffer),
             None => {}
         }
         if let Some(ask) = scene.session.ask() {

@@ -40,7 +40,16 @@ pub(super) fn draw(scene: &Scene, area: Rect, after: Rect, styles: &Styles, buff
     if let Some(block) = due(session) {
         return draw_due(scene, block, area, styles, buffer);
     }
-    heading("nothing to say now", area, styles, buffer);
+    let fit = session
+        .fillers()
+        .iter()
+        .filter(|filler| filler.fits)
+        .count();
+    let offer = match fit {
+        0 => "nothing to say now".into(),
+        _ => format!("nothing to say now; o offers {fit} that fit"),
+    };
+    heading(&offer, area, styles, buffer);
     draw_ahead(scene, first, below(area, 1), styles, buffer);
 }
 
@@ -75,12 +84,15 @@ fn announced(scene: &Scene, block: usize) -> String {
             format!("in {left}, {} estimated", scene.clock.text(at, 0))
         }
         CueTime::Held => "held up".into(),
-        CueTime::Free => "when there is room".into(),
-        CueTime::Orphaned => "not flown".into(),
+        CueTime::Free | CueTime::Orphaned => "no time known".into(),
     };
     let id = &session.show().blocks[block].id;
     let version = version_word(session.version_of(block));
-    format!("{when}: {id}, {version}")
+    let changed = match session.blocks()[block].reworded {
+        Some(_) => ", WORDS CHANGED",
+        None => "",
+    };
+    format!("{when}: {id}, {version}{changed}")
 }
 
 fn draw_due(scene: &Scene, block: usize, area: Rect, styles: &Styles, buffer: &mut Buffer) {

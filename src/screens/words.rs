@@ -10,7 +10,7 @@ pub(super) fn due(session: &Session) -> Option<usize> {
     first.filter(|&block| session.blocks()[block].state == CueState::Due)
 }
 
-/// Blocks still to be said: those due, those with a time, those held up, those for any time.
+/// Blocks still to be said: those due, those with a time, those held up. The pool is no part of it.
 pub(super) fn queue(session: &Session) -> Vec<usize> {
     let cues = session.blocks().iter().zip(&session.layout().blocks);
     let mut queue: Vec<(u8, Instant, usize)> = cues
@@ -21,7 +21,6 @@ pub(super) fn queue(session: &Session) -> Vec<usize> {
                 (CueState::Due, at) => (0, at.instant().unwrap_or_default()),
                 (CueState::Ahead, CueTime::At(at)) => (1, at),
                 (CueState::Ahead, CueTime::Held) => (2, Instant::ZERO),
-                (CueState::Ahead, CueTime::Free) => (3, Instant::ZERO),
                 _ => return None,
             };
             Some((class, at, i))

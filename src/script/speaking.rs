@@ -215,13 +215,16 @@ impl Voice<'_> {
 
 /// How long each block takes, full and short.
 pub fn readings(show: &Show) -> Vec<(Reading, Option<Reading>)> {
-    let of = |block: &Block| {
-        let reader = Reader::of(show, block);
-        // Either side takes as long, to a fraction of a syllable.
-        let read = |words: &Wording| reader.reading(&words.with_sides(Side::Left));
-        (read(&block.text), block.short.as_ref().map(read))
-    };
-    show.blocks.iter().map(of).collect()
+    let blocks = show.blocks.iter();
+    blocks.map(|block| readings_of(show, block)).collect()
+}
+
+/// How long one block takes, full and short.
+pub fn readings_of(show: &Show, block: &Block) -> (Reading, Option<Reading>) {
+    let reader = Reader::of(show, block);
+    // Either side takes as long, to a fraction of a syllable.
+    let read = |words: &Wording| reader.reading(&words.with_sides(Side::Left));
+    (read(&block.text), block.short.as_ref().map(read))
 }
 
 /// How long a text without brackets takes to say, to the end of its last word.

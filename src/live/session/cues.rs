@@ -27,6 +27,8 @@ pub struct BlockCue {
     pub ended: Option<Instant>,
     /// Which words, once begun.
     pub version: Option<Version>,
+    /// When its words were last changed.
+    pub reworded: Option<Instant>,
     /// The phrase a key last put the reader at, and when.
     pub(super) read: Option<(usize, Instant)>,
     /// Whether it is dropped only because its figure is not flown.

@@ -10,8 +10,10 @@ mod expect;
 mod hands;
 mod marks;
 mod meets;
+mod pool;
 mod reading;
 mod view;
+mod wording;
 mod words;
 
 use std::collections::BTreeMap;
@@ -20,7 +22,7 @@ use std::sync::Arc;
 use super::event::{Act, Effect, Event, What};
 use crate::flight::{self, Entry, Flight};
 use crate::show::{Name, Severity, Show};
-use crate::timeline::{Expected, Layout, Moments, Plan, Version};
+use crate::timeline::{Expected, Facts, Layout, Moments, Plan, Version};
 use crate::units::{Gain, Instant, Span};
 
 pub use crate::timeline::meet::LEAD;
@@ -30,6 +32,7 @@ pub use cues::{BlockCue, CallCue, SilenceCue, TrackCue};
 use expect::Chains;
 pub use expect::Learned;
 pub use marks::TakenMark;
+pub use pool::Filler;
 pub use reading::{Place, StopFor};
 pub use view::{Aloft, Next, NextKind};
 
@@ -96,6 +99,8 @@ pub struct Flying {
 pub struct Session {
     show: Arc<Show>,
     plan: Arc<Plan>,
+    /// As the plan has them, late edits apart.
+    facts: Facts,
     now: Instant,
     mode: Mode,
     armed: bool,
@@ -105,7 +110,7 @@ pub struct Session {
     flight: Flight,
     chains: Chains,
     marks: Vec<TakenMark>,
-    /// How much has happened, ticks and a reader's place apart.
+    /// How much has happened, ticks and what is only of the words apart.
     happened: u64,
     ask: Option<Ask>,
     audible: Vec<Instant>,
@@ -141,6 +146,7 @@ impl Session {
             ducked: false,
             chains: Chains::of(&show, &plan.flight, &programme),
             programme,
+            facts: plan.facts.clone(),
             flight: plan.flight.clone(),
             marks: Vec::new(),
             happened: 0,
@@ -197,7 +203,7 @@ impl Session {
     }
 
     fn take(&mut self, what: &What) {
-        if !matches!(what, What::Tick | What::Read { .. }) {
+        if !matches!(what, What::Tick | What::Read { .. } | What::Reword { .. }) {
             self.happened += 1;
         }
         match what {
@@ -223,6 +229,7 @@ impl Session {
             What::EndBlock => self.end_block(),
             What::Read { phrase } => self.read_to(*phrase),
             What::SkipBlock { block } => self.skip_block(block),
+            What::Reword { block, short, text } => self.reword(block, *short, text),
             What::Duck { latched } => self.duck_latched = *latched,
             What::StartTrack { track } => self.start_by_hand(track),
             What::FadeTrack { track } => self.fade_by_hand(track),

@@ -3,7 +3,7 @@
 mod stage;
 mod stand;
 
-use abeam::live::{CueState, MarkKind, Session, What};
+use abeam::live::{CueState, Halt, MarkKind, Session, What};
 use abeam::screens::{DeskFacts, Output, Panel, Theme, svg};
 use insta::assert_snapshot;
 use proptest::prelude::*;
@@ -86,6 +86,14 @@ fn knocked_off() -> Session {
     let mut session = run_in();
     let now = session.now().s();
     happen(&mut session, now + 1.0, What::KnockItOff);
+    wait(&mut session, now + 8.0);
+    session
+}
+
+fn halted(why: Halt) -> Session {
+    let mut session = run_in();
+    let now = session.now().s();
+    happen(&mut session, now + 1.0, What::Halt { why });
     wait(&mut session, now + 8.0);
     session
 }
@@ -206,6 +214,30 @@ fn a_knock_it_off_shows_the_prepared_words_and_how_to_leave() {
 }
 
 #[test]
+fn a_halt_shows_its_own_words_and_how_to_put_them_away() {
+    assert_snapshot!(
+        "halts_80x24",
+        after_keys(&run_in(), &[KeyCode::Char('h')], (80, 24))
+    );
+    for (why, words) in [
+        (Halt::WeatherHold, "We are waiting for the weather."),
+        (Halt::TechnicalDelay, "There will be a short delay."),
+        (Halt::EndedEarly, "No words are prepared."),
+    ] {
+        // Too small for large letters.
+        let shown = stand(&halted(why), (60, 5));
+        assert!(
+            shown.contains(words) && shown.contains("still held up"),
+            "{shown}"
+        );
+    }
+    assert_snapshot!(
+        "weather_hold_80x24",
+        stand(&halted(Halt::WeatherHold), (80, 24))
+    );
+}
+
+#[test]
 fn an_accident_shows_the_approved_statement_and_nothing_else() {
     let mut session = accident();
     for size in [(80, 24), (120, 40), (40, 10)] {
@@ -323,6 +355,10 @@ fn scenes() -> Vec<(Session, DeskFacts, Vec<KeyCode>)> {
         (run_in(), desk(), vec![char('q')]),
         (asked(), desk(), vec![]),
         (knocked_off(), desk(), vec![]),
+        (halted(Halt::TechnicalDelay), desk(), vec![]),
+        (run_in(), desk(), vec![char('h')]),
+        (opening(), desk(), vec![char('o')]),
+        (opening(), desk(), vec![char('m'), KeyCode::Enter]),
         (accident(), desk(), vec![]),
     ]
 }

@@ -136,9 +136,14 @@ pub enum What {
     },
     /// Everything fades; the prepared words come up.
     KnockItOff,
+    /// Music fades, the show is held up and the prepared words for this come up.
+    Halt {
+        /// Why.
+        why: Halt,
+    },
     /// Everything is silent; only the approved statement is shown.
     Accident,
-    /// Leaves a knock-it-off; an accident takes two.
+    /// Leaves the prepared words, the show still held up; an accident takes two.
     Release,
 }
 
@@ -147,7 +152,7 @@ impl What {
     pub(super) fn is_silencing(&self) -> bool {
         matches!(
             self,
-            What::FadeTrack { .. } | What::KnockItOff | What::Accident
+            What::FadeTrack { .. } | What::KnockItOff | What::Halt { .. } | What::Accident
         )
     }
 }
@@ -157,6 +162,18 @@ impl Act {
     pub(super) fn is_silencing(&self) -> bool {
         matches!(self, Act::Fade { .. } | Act::FadeAll { .. })
     }
+}
+
+/// Why the show is halted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Halt {
+    /// The weather is waited for.
+    WeatherHold,
+    /// Something is put right.
+    TechnicalDelay,
+    /// Nothing more will be flown.
+    EndedEarly,
 }
 
 /// An instant somebody observed and keyed.

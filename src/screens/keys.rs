@@ -5,13 +5,13 @@ use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use super::mending::{Mending, Took};
 use super::panel::{Overlay, Page, Panel, Pending, Wish};
 use super::programme::Programme;
-use super::{pool, words};
+use super::{pool, remote, words};
 use crate::live::session::RELEASE_WITHIN;
-use crate::live::{CueState, Mark, MarkKind, Mode, Session, What};
+use crate::live::{CueState, Halt, Mark, MarkKind, Mode, Session, What};
 use crate::units::Span;
 
 /// Every key and what it does, for the help overlay.
-pub(super) const KEYS: [(&str, &str); 29] = [
+pub(super) const KEYS: [(&str, &str); 30] = [
     ("a", "mark abeam now"),
     ("g", "mark a gate now"),
     ("n", "mark inbound now"),
@@ -26,6 +26,7 @@ pub(super) const KEYS: [(&str, &str); 29] = [
     ("t", "can talk: end the hush"),
     ("w", "wait: hold the show up"),
     ("c", "carry on"),
+    ("h", "prepared words: hold, end"),
     ("k", "knock it off, at once"),
     ("!", "accident (asks)"),
     ("x", "disarm automatic starts"),
@@ -46,10 +47,6 @@ pub(super) const KEYS: [(&str, &str); 29] = [
 /// A terminal that tells no releases repeats a held key: the same key sooner than this is one that is held.
 /// Two passes nearer together than this are one mark. Repeating begins after a quarter to two thirds of a second on common systems (common practice, no published source).
 const HELD: Span = Span::from_ms(700);
-/// A key that comes within this after the words have moved on by themselves is meant for that move.
-const SAME_MOVE: Span = Span::from_ms(1_000);
-/// Words are not ended sooner than this after they were begun: a remote's key that bounces ends nothing.
-const LEAST_SAID: Span = Span::from_ms(2_000);
 /// How far a mark moves for one key.
 const SHIFT: Span = Span::from_ms(500);
 /// How far a fader moves for one key, in decibels.
@@ -86,7 +83,7 @@ impl Panel {
         if let Some(wishes) = self.second_key(code) {
             return wishes;
         }
-        if let Mode::KnockedOff(_) = session.mode() {
+        if let Mode::KnockedOff(_) | Mode::Halted(..) = session.mode() {
             self.overlay = None;
             return self.knocked_off_key(code, session);
         }
@@ -169,6 +166,9 @@ impl Panel {
     fn knocked_off_key(&mut self, code: KeyCode, session: &Session) -> Vec<Wish> {
         match code {
             KeyCode::Char('c') => vec![Wish::Happen(What::Release)],
+            KeyCode::Char('k') if matches!(session.mode(), Mode::Halted(..)) => {
+                vec![Wish::Happen(What::KnockItOff)]
+            }
             KeyCode::Char('!' | 'q' | 'b') => self.interface_key(code, session),
             _ => mark_key(code, session)
                 .map(Wish::Happen)
@@ -184,6 +184,9 @@ impl Panel {
             KeyCode::Enter => Some(vec![match pending {
                 Pending::Quit => Wish::Quit,
                 Pending::Accident => Wish::Happen(What::Accident),
+                Pending::Ended => Wish::Happen(What::Halt {
+                    why: Halt::EndedEarly,
+                }),
                 Pending::Skip(block) => Wish::Happen(What::SkipBlock { block }),
             }]),
             KeyCode::Esc => Some(Vec::new()),
@@ -208,7 +211,12 @@ impl Panel {
                 let picked = pool::pick(code, session);
                 Some(picked.map(Wish::Happen).into_iter().collect())
             }
-            (Some(Overlay::Pool), KeyCode::Char('o'))
+            (Some(Overlay::Halts), KeyCode::Char(digit @ '1'..='4')) => {
+                self.overlay = None;
+                Some(self.halt_key(digit))
+            }
+            (Some(Overlay::Halts), KeyCode::Char('h'))
+            | (Some(Overlay::Pool), KeyCode::Char('o'))
             | (Some(Overlay::Mending(_)), KeyCode::Char('m'))
             | (Some(Overlay::Help), KeyCode::Char('?'))
             | (Some(_), KeyCode::Esc | KeyCode::PageUp) => {
@@ -217,6 +225,24 @@ impl Panel {
             }
             _ => None,
         }
+    }
+
+    /// Why the display is halted, by its digit; what ends it asks first.
+    fn halt_key(&mut self, digit: char) -> Vec<Wish> {
+        let what = match digit {
+            '1' => What::Halt {
+                why: Halt::WeatherHold,
+            },
+            '2' => What::Halt {
+                why: Halt::TechnicalDelay,
+            },
+            '3' => What::KnockItOff,
+            _ => {
+                self.pending = Some(Pending::Ended);
+                return Vec::new();
+            }
+        };
+        vec![Wish::Happen(what)]
     }
 
     /// Keys for the selected track.
@@ -250,8 +276,8 @@ impl Panel {
     /// Keys that something happens by at once.
     fn show_key(&mut self, code: KeyCode, session: &Session) -> Option<What> {
         let letter = match code {
-            KeyCode::PageDown => return words_key(session),
-            KeyCode::PageUp => return back_key(session),
+            KeyCode::PageDown => return remote::on(session),
+            KeyCode::PageUp => return remote::back(session),
             KeyCode::Char(letter) => letter,
             code => return mark_key(code, session),
         };
@@ -286,6 +312,7 @@ impl Panel {
             KeyCode::Char('p') => {
                 self.overlay = Some(Overlay::Programme(Programme::new(session)));
             }
+            KeyCode::Char('h') => self.overlay = Some(Overlay::Halts),
             KeyCode::Char('o') => self.overlay = Some(Overlay::Pool),
             KeyCode::Char('m') => self.overlay = Some(Overlay::Mending(Mending::default())),
             KeyCode::Char('b') => self.theme = self.theme.other(),
@@ -319,43 +346,6 @@ fn mark_key(code: KeyCode, session: &Session) -> Option<What> {
         observed: session.now(),
         point: None,
     }))
-}
-
-/// The key of a presenter's remote: begins the due or next words, goes on to the next phrase of those being
-/// said, and ends them at the last phrase, or where the narrator must stop.
-fn words_key(session: &Session) -> Option<What> {
-    let Some(block) = session.speaking() else {
-        let next = words::queue(session).first().copied()?;
-        let block = session.show().blocks[next].id.clone();
-        return Some(What::BeginBlock { block });
-    };
-    let now = session.now();
-    if now - session.blocks()[block].since? < LEAST_SAID {
-        return None;
-    }
-    let overdue = session.stop().is_some_and(|(stop, _)| stop <= now);
-    if overdue || words::must_be_quiet(session).is_some() {
-        return Some(What::EndBlock);
-    }
-    let place = session.place()?;
-    let moved = !place.keyed && now - place.since < SAME_MOVE;
-    // A key before its first word begins it, whatever it waits for.
-    let begins = place.share.is_none_or(|share| moved && share < 0.5);
-    Some(match (begins, place.last) {
-        (true, _) => What::Read {
-            phrase: place.phrase,
-        },
-        (false, true) => What::EndBlock,
-        (false, false) => What::Read {
-            phrase: place.phrase + 1,
-        },
-    })
-}
-
-/// The other key of a presenter's remote: back to the phrase before.
-fn back_key(session: &Session) -> Option<What> {
-    let phrase = session.place()?.phrase.saturating_sub(1);
-    Some(What::Read { phrase })
 }
 
 /// An answer to the question which point a mark is of.

@@ -19,6 +19,7 @@ mod panel;
 mod pool;
 mod programme;
 mod reading;
+mod remote;
 mod say;
 mod stand;
 mod status;

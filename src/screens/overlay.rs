@@ -143,6 +143,20 @@ pub(super) fn help(area: Rect, styles: &Styles, buffer: &mut Buffer) {
     );
 }
 
+/// Why the display is halted: a digit says so.
+pub(super) fn halts(area: Rect, styles: &Styles, buffer: &mut Buffer) {
+    let lines = [
+        "1  weather hold: music fades, the show is held up",
+        "2  technical delay: the same",
+        "3  knock it off, at once",
+        "4  display ended early (asks)",
+        "",
+        "Each brings up its prepared words.   Esc closes",
+    ];
+    let lines = lines.map(String::from);
+    message("prepared words", &lines, true, area, styles, buffer);
+}
+
 /// The question which point a mark is of.
 pub(super) fn ask(scene: &Scene, ask: &Ask, area: Rect, styles: &Styles, buffer: &mut Buffer) {
     let session = scene.session;

@@ -61,6 +61,8 @@ pub(super) enum Overlay {
     Programme(Programme),
     /// Words for a gap nobody planned.
     Pool,
+    /// Why the display is halted.
+    Halts,
     /// Words being changed.
     Mending(Mending),
 }
@@ -72,6 +74,8 @@ pub(super) enum Pending {
     Quit,
     /// The accident state.
     Accident,
+    /// Ending the display early.
+    Ended,
     /// Leaving a block out.
     Skip(Name),
 }
@@ -114,6 +118,9 @@ impl Panel {
             Mode::KnockedOff(since) => {
                 emergency::knocked_off(scene, since, area, &styles, buffer);
             }
+            Mode::Halted(since, why) => {
+                emergency::halted(scene, (since, why), area, &styles, buffer);
+            }
             Mode::Running | Mode::Delayed(_) => {
                 if area.width < overlay::SMALLEST.0 || area.height < overlay::SMALLEST.1 {
                     return overlay::too_small(scene, area, &styles, buffer);
@@ -142,6 +149,7 @@ impl Panel {
         match &self.overlay {
             Some(Overlay::Help) => overlay::help(area, styles, buffer),
             Some(Overlay::Programme(programme)) => programme.draw(scene, area, styles, buffer),
+            Some(Overlay::Halts) => overlay::halts(area, styles, buffer),
             Some(Overlay::Pool) => pool::draw(scene, area, styles, buffer),
             Some(Overlay::Mending(mending)) => mending.draw(scene, area, styles, buffer),
             None => {}
@@ -164,6 +172,11 @@ impl Panel {
             Some(Pending::Accident) => (
                 "accident?".to_owned(),
                 "Music out, every start disarmed, the script hidden; only the approved statement stays."
+                    .to_owned(),
+            ),
+            Some(Pending::Ended) => (
+                "display ended early?".to_owned(),
+                "Music fades, starts are disarmed, nothing more is flown until somebody carries on."
                     .to_owned(),
             ),
             Some(Pending::Skip(block)) => (

@@ -54,7 +54,7 @@ impl Session {
         let Some(i) = self.show.tracks.iter().position(|track| track.id == *id) else {
             return;
         };
-        let blocked = matches!(self.mode, Mode::KnockedOff(_) | Mode::Accident { .. });
+        let blocked = !matches!(self.mode, Mode::Running | Mode::Delayed(_));
         // One that is fixed to start within the next half second is as good as started.
         let fixed = self.tracks[i].state == CueState::Due && self.tracks[i].begun.is_some();
         if blocked || fixed || self.tracks[i].state == CueState::Running {

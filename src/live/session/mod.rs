@@ -6,6 +6,7 @@
 mod ask;
 mod change;
 mod cues;
+mod emergency;
 mod expect;
 mod hands;
 mod marks;
@@ -19,7 +20,7 @@ mod words;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::event::{Act, Effect, Event, What};
+use super::event::{Act, Effect, Event, Halt, What};
 use crate::flight::{self, Entry, Flight};
 use crate::show::{Name, Severity, Show};
 use crate::timeline::{Expected, Facts, Layout, Moments, Plan, Version};
@@ -38,10 +39,6 @@ pub use view::{Aloft, Next, NextKind};
 
 /// What depends on "still not happened" is re-solved on this grid.
 const GRID: Span = Span::from_ms(250);
-/// Everything fades this fast on a knock-it-off.
-const KNOCK_IT_OFF_FADE: Span = Span::from_ms(2_000);
-/// Everything is silent this fast on an accident.
-const ACCIDENT_FADE: Span = Span::from_ms(500);
 /// The two keys that leave an accident must come within this.
 pub const RELEASE_WITHIN: Span = Span::from_ms(10_000);
 
@@ -70,6 +67,8 @@ pub enum Mode {
     Delayed(Instant),
     /// Knocked off: the prepared words are up.
     KnockedOff(Instant),
+    /// Held up, or ended early, since an instant: the prepared words for that are up.
+    Halted(Instant, Halt),
     /// An accident: only the approved statement is up.
     Accident {
         /// Since when.
@@ -236,6 +235,7 @@ impl Session {
             What::Level { track, gain_db } => self.set_level(track, *gain_db),
             What::Arm { armed } => self.arm(*armed),
             What::KnockItOff => self.knock_it_off(),
+            What::Halt { why } => self.halt(*why),
             What::Accident => self.accident(),
             What::Release => self.release(),
         }
@@ -254,13 +254,17 @@ impl Session {
             return;
         }
         self.mode = Mode::Delayed(self.now);
-        let unflown = self.unflown();
-        for i in unflown {
-            self.programme[i].held = true;
-        }
+        self.hold_unflown();
         self.hold_music_up(self.show.delay_music);
         self.notice("Held up after the present figure".into());
         self.expect();
+    }
+
+    /// Holds up all that has not begun to be flown.
+    fn hold_unflown(&mut self) {
+        for i in self.unflown() {
+            self.programme[i].held = true;
+        }
     }
 
     fn resume(&mut self) {
@@ -278,72 +282,12 @@ impl Session {
     }
 
     fn arm(&mut self, armed: bool) {
-        if armed && matches!(self.mode, Mode::KnockedOff(_) | Mode::Accident { .. }) {
+        if armed && !matches!(self.mode, Mode::Running | Mode::Delayed(_)) {
             return;
         }
         self.armed = armed;
         let word = if armed { "armed" } else { "disarmed" };
         self.notice(format!("Automatic starts {word}"));
-    }
-
-    fn knock_it_off(&mut self) {
-        if matches!(self.mode, Mode::Accident { .. }) {
-            return;
-        }
-        self.mode = Mode::KnockedOff(self.now);
-        self.silence_all(KNOCK_IT_OFF_FADE);
-    }
-
-    fn accident(&mut self) {
-        self.mode = Mode::Accident {
-            since: self.now,
-            release: None,
-        };
-        self.silence_all(ACCIDENT_FADE);
-    }
-
-    /// Music out and every start disarmed.
-    fn silence_all(&mut self, over: Span) {
-        self.armed = false;
-        self.ask = None;
-        self.stop_tracks(over);
-        self.emit(self.now, Act::FadeAll { over });
-    }
-
-    fn release(&mut self) {
-        match self.mode {
-            Mode::KnockedOff(_) => {
-                self.mode = self.mode_left();
-                self.notice("Knock-it-off is over; automatic starts stay disarmed".into());
-            }
-            Mode::Accident { since, release } => match release {
-                Some(first) if self.now - first <= RELEASE_WITHIN => {
-                    self.mode = self.mode_left();
-                    self.notice("Automatic starts stay disarmed".into());
-                }
-                _ => {
-                    self.mode = Mode::Accident {
-                        since,
-                        release: Some(self.now),
-                    };
-                }
-            },
-            Mode::Running | Mode::Delayed(_) => {}
-        }
-    }
-
-    /// The mode an emergency leaves the show in: still held up if it was.
-    fn mode_left(&self) -> Mode {
-        if self.is_held_up() {
-            Mode::Delayed(self.now)
-        } else {
-            Mode::Running
-        }
-    }
-
-    /// Whether the show waits for somebody to say "go on", an emergency meanwhile or not.
-    fn is_held_up(&self) -> bool {
-        matches!(self.mode, Mode::Delayed(_)) || self.programme.iter().any(|flying| flying.held)
     }
 
     fn set_level(&mut self, track: &Name, gain_db: f64) {

@@ -134,6 +134,12 @@ pub enum What {
         /// Whether they are armed.
         armed: bool,
     },
+    /// A time hack was taken.
+    Hack {
+        /// How far the machine's clock is behind it.
+        #[serde(rename = "by_us")]
+        by: Span,
+    },
     /// Everything fades; the prepared words come up.
     KnockItOff,
     /// Music fades, the show is held up and the prepared words for this come up.

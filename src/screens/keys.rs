@@ -5,44 +5,11 @@ use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use super::mending::{Mending, Took};
 use super::panel::{Overlay, Page, Panel, Pending, Wish};
 use super::programme::Programme;
-use super::{pool, remote, words};
+use super::script::{Reread, Search};
+use super::{hack, pool, remote, words};
 use crate::live::session::RELEASE_WITHIN;
 use crate::live::{CueState, Halt, Mark, MarkKind, Mode, Session, What};
 use crate::units::Span;
-
-/// Every key and what it does, for the help overlay.
-pub(super) const KEYS: [(&str, &str); 30] = [
-    ("a", "mark abeam now"),
-    ("g", "mark a gate now"),
-    ("n", "mark inbound now"),
-    ("u", "undo the last mark"),
-    ("← →", "mark ½ s earlier, later"),
-    ("PageDown", "words: begin, go on, end"),
-    ("PageUp", "words: a phrase back"),
-    ("e", "end words at once"),
-    ("o", "offer fillers that fit"),
-    ("m", "mend words not yet said"),
-    ("s", "leave words out (asks)"),
-    ("t", "can talk: end the hush"),
-    ("w", "wait: hold the show up"),
-    ("c", "carry on"),
-    ("h", "prepared words: hold, end"),
-    ("k", "knock it off, at once"),
-    ("!", "accident (asks)"),
-    ("x", "disarm automatic starts"),
-    ("r", "ready: arm them again"),
-    ("d", "duck music, or not"),
-    ("p", "programme, its changes"),
-    ("Tab", "Stand, Desk"),
-    ("↑ ↓", "Desk: choose a track"),
-    ("Enter", "Desk: start the track"),
-    ("f", "Desk: fade the track"),
-    ("+ −", "Desk: fader 1 dB"),
-    ("1 … 9", "which point was marked"),
-    ("b", "bright or dark ground"),
-    ("? Esc", "keys; close what is open"),
-    ("q", "leave the program (asks)"),
-];
 
 /// A terminal that tells no releases repeats a held key: the same key sooner than this is one that is held.
 /// Two passes nearer together than this are one mark. Repeating begins after a quarter to two thirds of a second on common systems (common practice, no published source).
@@ -103,10 +70,12 @@ impl Panel {
     /// A key while letters are text, on a screen that is up: what it does, if it is one of typing.
     fn typing_key(&mut self, key: KeyEvent, session: &Session) -> Option<Vec<Wish>> {
         let calm = matches!(session.mode(), Mode::Running | Mode::Delayed(_));
-        let Some(Overlay::Mending(mending)) = self.overlay.as_mut().filter(|_| calm) else {
-            return None;
+        let types = match &self.overlay {
+            Some(Overlay::Mending(mending)) => mending.is_typing(),
+            Some(Overlay::Search(_)) => true,
+            _ => false,
         };
-        if !mending.is_typing() || key.kind == KeyEventKind::Release {
+        if !calm || !types || key.kind == KeyEventKind::Release {
             return None;
         }
         let chord = key.modifiers.contains(KeyModifiers::CONTROL);
@@ -114,10 +83,19 @@ impl Panel {
             self.overlay = None;
             return Some(vec![Wish::Happen(What::KnockItOff)]);
         }
-        let change = match mending.type_key(key, session) {
-            Took::No => return None,
-            Took::Typing => None,
-            Took::Ended(change) => change,
+        let change = match &mut self.overlay {
+            Some(Overlay::Mending(mending)) => match mending.type_key(key, session) {
+                Took::No => return None,
+                Took::Typing => None,
+                Took::Ended(change) => change,
+            },
+            Some(Overlay::Search(search)) => {
+                if let Some(block) = search.key(key, session)? {
+                    self.overlay = Some(Overlay::Reread(Reread::of(block)));
+                }
+                None
+            }
+            _ => return None,
         };
         // What ended the typing is held, if it comes again at once.
         self.last_key = Some((key.code, session.now()));
@@ -187,6 +165,7 @@ impl Panel {
                 Pending::Ended => Wish::Happen(What::Halt {
                     why: Halt::EndedEarly,
                 }),
+                Pending::Begin(block) => Wish::Happen(What::BeginBlock { block }),
                 Pending::Skip(block) => Wish::Happen(What::SkipBlock { block }),
             }]),
             KeyCode::Esc => Some(Vec::new()),
@@ -215,7 +194,23 @@ impl Panel {
                 self.overlay = None;
                 Some(self.halt_key(digit))
             }
-            (Some(Overlay::Halts), KeyCode::Char('h'))
+            (Some(Overlay::Reread(reread)), KeyCode::Char(' ')) => {
+                reread.read_through(session);
+                Some(Vec::new())
+            }
+            (Some(Overlay::Reread(reread)), KeyCode::PageDown) => {
+                self.pending = Some(Pending::Begin(reread.block.clone()));
+                self.overlay = None;
+                Some(Vec::new())
+            }
+            (Some(Overlay::Hack), KeyCode::Enter) => {
+                self.overlay = None;
+                let by = self.wall.map(|seen| hack::offset(seen, session));
+                let wish = |by| Wish::Happen(What::Hack { by });
+                Some(by.map(wish).into_iter().collect())
+            }
+            (Some(Overlay::Hack), KeyCode::Char('z'))
+            | (Some(Overlay::Halts), KeyCode::Char('h'))
             | (Some(Overlay::Pool), KeyCode::Char('o'))
             | (Some(Overlay::Mending(_)), KeyCode::Char('m'))
             | (Some(Overlay::Help), KeyCode::Char('?'))
@@ -312,6 +307,8 @@ impl Panel {
             KeyCode::Char('p') => {
                 self.overlay = Some(Overlay::Programme(Programme::new(session)));
             }
+            KeyCode::Char('/') => self.overlay = Some(Overlay::Search(Search::default())),
+            KeyCode::Char('z') => self.overlay = Some(Overlay::Hack),
             KeyCode::Char('h') => self.overlay = Some(Overlay::Halts),
             KeyCode::Char('o') => self.overlay = Some(Overlay::Pool),
             KeyCode::Char('m') => self.overlay = Some(Overlay::Mending(Mending::default())),

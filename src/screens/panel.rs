@@ -6,9 +6,11 @@ use ratatui::crossterm::event::KeyCode;
 use ratatui::layout::Rect;
 
 use super::facts::Scene;
+use super::hack::{self, Seen};
 use super::mending::Mending;
 use super::naming;
 use super::programme::Programme;
+use super::script::{Reread, Search};
 use super::theme::{Styles, Theme};
 use super::wave::Outlines;
 use super::{desk, emergency, overlay, pool, stand};
@@ -49,6 +51,8 @@ pub struct Panel {
     pub(super) selected: usize,
     /// The last key and when, to tell a held key.
     pub(super) last_key: Option<(KeyCode, Instant)>,
+    /// What the clock on the wall said when a frame was last drawn.
+    pub(super) wall: Option<Seen>,
     outlines: Outlines,
 }
 
@@ -63,6 +67,12 @@ pub(super) enum Overlay {
     Pool,
     /// Why the display is halted.
     Halts,
+    /// The time hack.
+    Hack,
+    /// The script being searched.
+    Search(Search),
+    /// Words looked at before they are due.
+    Reread(Reread),
     /// Words being changed.
     Mending(Mending),
 }
@@ -76,6 +86,8 @@ pub(super) enum Pending {
     Accident,
     /// Ending the display early.
     Ended,
+    /// Beginning words out of their turn.
+    Begin(Name),
     /// Leaving a block out.
     Skip(Name),
 }
@@ -106,6 +118,10 @@ impl Panel {
         if area.is_empty() {
             return;
         }
+        self.wall = scene.clock.time_of_day.map(|time| Seen {
+            at: scene.session.now(),
+            time,
+        });
         let styles = self.theme.styles();
         buffer.set_style(area, styles.base);
         match scene.session.mode() {
@@ -150,6 +166,9 @@ impl Panel {
             Some(Overlay::Help) => overlay::help(area, styles, buffer),
             Some(Overlay::Programme(programme)) => programme.draw(scene, area, styles, buffer),
             Some(Overlay::Halts) => overlay::halts(area, styles, buffer),
+            Some(Overlay::Hack) => hack::draw(scene, area, styles, buffer),
+            Some(Overlay::Search(search)) => search.draw(scene.session, area, styles, buffer),
+            Some(Overlay::Reread(reread)) => reread.draw(scene, area, styles, buffer),
             Some(Overlay::Pool) => pool::draw(scene, area, styles, buffer),
             Some(Overlay::Mending(mending)) => mending.draw(scene, area, styles, buffer),
             None => {}
@@ -178,6 +197,10 @@ impl Panel {
                 "display ended early?".to_owned(),
                 "Music fades, starts are disarmed, nothing more is flown until somebody carries on."
                     .to_owned(),
+            ),
+            Some(Pending::Begin(block)) => (
+                format!("begin {block} now?"),
+                "They are begun out of their turn; what is being said ends.".to_owned(),
             ),
             Some(Pending::Skip(block)) => (
                 format!("leave out {block}?"),

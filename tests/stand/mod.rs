@@ -1,6 +1,7 @@
 //! The narrator's words: where the reader is, what the two keys of a remote do, how hard names are shown.
 
 mod late;
+mod script;
 
 use abeam::live::session::StopFor;
 use abeam::live::{CueState, Session, What};

@@ -104,6 +104,8 @@ pub struct Session {
     mode: Mode,
     armed: bool,
     duck_latched: bool,
+    /// How far the machine's clock is behind the last time hack.
+    hack: Option<Span>,
     ducked: bool,
     programme: Vec<Flying>,
     flight: Flight,
@@ -142,6 +144,7 @@ impl Session {
             mode: Mode::Running,
             armed: true,
             duck_latched: false,
+            hack: None,
             ducked: false,
             chains: Chains::of(&show, &plan.flight, &programme),
             programme,
@@ -202,7 +205,8 @@ impl Session {
     }
 
     fn take(&mut self, what: &What) {
-        if !matches!(what, What::Tick | What::Read { .. } | What::Reword { .. }) {
+        let of_words = matches!(what, What::Read { .. } | What::Reword { .. });
+        if !of_words && !matches!(what, What::Tick | What::Hack { .. }) {
             self.happened += 1;
         }
         match what {
@@ -234,6 +238,7 @@ impl Session {
             What::FadeTrack { track } => self.fade_by_hand(track),
             What::Level { track, gain_db } => self.set_level(track, *gain_db),
             What::Arm { armed } => self.arm(*armed),
+            What::Hack { by } => self.hack = Some(*by),
             What::KnockItOff => self.knock_it_off(),
             What::Halt { why } => self.halt(*why),
             What::Accident => self.accident(),

@@ -53,19 +53,24 @@ impl Session {
     /// Where the reader is in the words being said.
     pub fn place(&self) -> Option<Place> {
         let block = self.speaking()?;
-        let phrases = self.phrases(block);
         let cue = &self.blocks[block];
-        let keyed = cue.read.filter(|&(phrase, _)| phrase < phrases.len());
-        let (from, begun) = match keyed {
-            Some(keyed) => keyed,
-            None => (0, cue.since?),
+        let place = match cue.read {
+            Some(keyed) => self.place_in(block, keyed)?,
+            None => self.place_in(block, (0, cue.since?))?,
         };
+        let keyed = cue.read == Some((place.phrase, place.since));
+        Some(Place { keyed, ..place })
+    }
+
+    /// Where somebody is in a block, by index, who began this phrase of it then; as it is said or would be.
+    pub fn place_in(&self, block: usize, (from, begun): (usize, Instant)) -> Option<Place> {
+        let phrases = self.phrases(block);
         let first = phrases.get(from)?;
         let mut place = Place {
             phrase: from,
             since: begun,
             share: said(first, Some(begun), self.now),
-            keyed: keyed.is_some(),
+            keyed: false,
             last: from + 1 == phrases.len(),
             ends: None,
         };

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use super::{CueState, Session};
 use crate::script;
 use crate::show::{Block, Name, Wording};
+use crate::timeline::Version;
 use crate::units::Span;
 
 impl Session {
@@ -32,7 +33,7 @@ impl Session {
                 "The words of \"{id}\" stay as they are: what stands in [ ] and {{ }} has to stay"
             ));
         };
-        let before = self.lasts(i, is_short);
+        let before = self.reading_lasts(i, is_short);
         let block = &mut Arc::make_mut(&mut self.show).blocks[i];
         match is_short {
             true => block.short = Some(reworded),
@@ -46,7 +47,12 @@ impl Session {
         self.announce_words(i, is_short, before);
     }
 
-    fn lasts(&self, i: usize, is_short: bool) -> Span {
+    /// How long a block, by index, takes in the version that is, or would be, said.
+    pub fn lasts(&self, block: usize) -> Span {
+        self.reading_lasts(block, self.version_of(block) == Version::Short)
+    }
+
+    fn reading_lasts(&self, i: usize, is_short: bool) -> Span {
         let reading = self.facts.readings.get(i);
         let (full, short) =
             reading.map_or((None, None), |(full, short)| (Some(full), short.as_ref()));
@@ -58,7 +64,7 @@ impl Session {
     fn announce_words(&mut self, i: usize, is_short: bool, before: Span) {
         let id = &self.show.blocks[i].id;
         let which = if is_short { "short words" } else { "words" };
-        let lasts = self.lasts(i, is_short);
+        let lasts = self.reading_lasts(i, is_short);
         let change = (lasts - before).s();
         let change = match change {
             change if change >= 0.05 => format!(", {change:.1} s longer"),

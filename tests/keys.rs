@@ -2,10 +2,11 @@
 
 mod stage;
 
-use abeam::live::{Event, Mark, MarkKind, Mode, Session, What};
+use abeam::live::{Event, Halt, Mark, MarkKind, Mode, Session, What};
 use abeam::screens::{Page, Panel, Theme, Wish};
 use abeam::show::Name;
 use abeam::units::{Instant, Span};
+use proptest::prelude::*;
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 use stage::*;
 
@@ -87,7 +88,9 @@ fn each_key_wishes_for_what_the_help_says() {
         (Char('x'), What::Arm { armed: false }),
         (Char('r'), What::Arm { armed: true }),
         (Char('d'), What::Duck { latched: true }),
-        (KeyCode::PageDown, What::EndBlock),
+        (KeyCode::PageDown, What::Read { phrase: 6 }),
+        (KeyCode::PageUp, What::Read { phrase: 4 }),
+        (Char('e'), What::EndBlock),
     ] {
         assert_eq!(wish(&session, key), [Wish::Happen(what)], "{key:?}");
     }
@@ -114,13 +117,7 @@ fn keys_that_mean_nothing_do_nothing() {
     ] {
         assert_eq!(wish(&session, key), [], "{key:?}");
     }
-    for key in [
-        KeyCode::Enter,
-        KeyCode::Esc,
-        KeyCode::PageUp,
-        KeyCode::F(5),
-        KeyCode::Up,
-    ] {
+    for key in [KeyCode::Enter, KeyCode::Esc, KeyCode::F(5), KeyCode::Up] {
         assert_eq!(wish(&session, key), [], "{key:?}");
     }
 }
@@ -176,14 +173,19 @@ fn desk_keys_act_on_the_chosen_track() {
 
 #[test]
 fn a_key_held_down_happens_once() {
-    for key in "agnutwckxrds!pqb?".chars().map(Char) {
+    for key in "agnutwckxrds!pqb?ehomz/".chars().map(Char) {
         let mut session = run_in();
         let mut panel = panel(&session, Theme::Dark);
         let wishes = hold(&mut panel, &mut session, key);
         assert!(wishes.len() <= 1, "{key:?} {wishes:?}");
         assert!(!wishes.contains(&Wish::Quit) && !wishes.contains(&Wish::Happen(What::Accident)));
     }
-    for key in [KeyCode::PageDown, KeyCode::Enter, KeyCode::Tab] {
+    for key in [
+        KeyCode::PageDown,
+        KeyCode::PageUp,
+        KeyCode::Enter,
+        KeyCode::Tab,
+    ] {
         let mut session = run_in();
         let mut panel = panel(&session, Theme::Dark);
         assert!(hold(&mut panel, &mut session, key).len() <= 1, "{key:?}");
@@ -221,8 +223,8 @@ fn a_remote_that_bounces_ends_no_words() {
     wait(&mut session, -49.0);
     assert_eq!(press(&mut panel, &session, KeyCode::PageDown), []);
     wait(&mut session, -47.0);
-    let end = press(&mut panel, &session, KeyCode::PageDown);
-    assert_eq!(end, [Wish::Happen(What::EndBlock)]);
+    let on = press(&mut panel, &session, KeyCode::PageDown);
+    assert_eq!(on, [Wish::Happen(What::Read { phrase: 2 })]);
 }
 
 #[test]
@@ -292,7 +294,10 @@ fn an_accident_takes_two_keys_to_enter_and_two_to_leave() {
     let second = press(&mut panel, &session, KeyCode::Enter);
     assert_eq!(second, [Wish::Happen(What::Release)]);
     happen_all(&mut session, &second);
-    assert_eq!(session.mode(), Mode::Running);
+    assert!(
+        matches!(session.mode(), Mode::Delayed(_)),
+        "held up until somebody carries on"
+    );
     assert!(!session.is_armed());
 }
 
@@ -467,7 +472,10 @@ fn marks_and_emergencies_work_over_the_programme_and_the_help() {
         let wishes = wish_after(&mut session, &[open, Char('k')]);
         assert_eq!(wishes, [Wish::Happen(What::KnockItOff)]);
         let wishes = wish_after(&mut session, &[open, KeyCode::PageDown]);
-        assert_eq!(wishes, [Wish::Happen(What::EndBlock)]);
+        assert!(matches!(
+            wishes[..],
+            [Wish::Happen(What::Read { .. } | What::EndBlock)]
+        ));
     }
     let under = [KeyCode::Tab, Char('p'), KeyCode::Enter];
     assert_eq!(
@@ -486,4 +494,116 @@ fn tab_turns_to_the_desk_and_back() {
     assert_eq!(panel.page(), Page::Desk);
     press(&mut panel, &session, KeyCode::BackTab);
     assert_eq!(panel.page(), Page::Stand);
+}
+
+#[test]
+fn the_prepared_words_are_one_key_and_a_digit_away() {
+    let mut session = run_in();
+    let halt = |why| What::Halt { why };
+    for (digit, what) in [
+        ('1', halt(Halt::WeatherHold)),
+        ('2', halt(Halt::TechnicalDelay)),
+        ('3', What::KnockItOff),
+    ] {
+        let wishes = wish_after(&mut session, &[Char('h'), Char(digit)]);
+        assert_eq!(wishes, [Wish::Happen(what)]);
+    }
+    assert_eq!(wish_after(&mut session, &[Char('h'), Char('4')]), []);
+    let ends = wish_after(&mut session, &[Char('h'), Char('4'), KeyCode::Enter]);
+    assert_eq!(ends, [Wish::Happen(halt(Halt::EndedEarly))]);
+    let no = [Char('h'), Char('4'), KeyCode::Esc, KeyCode::Enter];
+    assert_eq!(wish_after(&mut session, &no), []);
+    happen_all(&mut session, &ends);
+    assert_eq!(wish(&session, Char('c')), [Wish::Happen(What::Release)]);
+    assert_eq!(wish(&session, Char('k')), [Wish::Happen(What::KnockItOff)]);
+    assert_eq!(wish(&session, KeyCode::PageDown), []);
+}
+
+/// What cannot be undone by another key.
+fn is_final(wish: &Wish) -> bool {
+    match wish {
+        Wish::Quit => true,
+        Wish::Happen(what) => matches!(
+            what,
+            What::Accident
+                | What::SkipBlock { .. }
+                | What::Halt {
+                    why: Halt::EndedEarly
+                }
+                | What::Drop { .. }
+                | What::Insert { .. }
+                | What::Repeat { .. }
+                | What::Profile { .. }
+        ),
+    }
+}
+
+const MASHED: [KeyCode; 12] = [
+    KeyCode::PageDown,
+    KeyCode::PageUp,
+    KeyCode::Up,
+    KeyCode::Down,
+    KeyCode::Left,
+    KeyCode::Right,
+    KeyCode::Tab,
+    KeyCode::Esc,
+    KeyCode::Backspace,
+    KeyCode::Home,
+    KeyCode::Delete,
+    KeyCode::F(5),
+];
+
+fn any_key() -> impl Strategy<Value = KeyCode> {
+    prop_oneof![
+        3 => proptest::sample::select(("agnutwckxrds!pqb?ehomz/ f+-").chars().map(Char).collect::<Vec<_>>()),
+        1 => proptest::sample::select(('0'..='9').map(Char).collect::<Vec<_>>()),
+        2 => proptest::sample::select(MASHED.to_vec()),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    /// Whatever keys an elbow finds, each of them held for a while: without Enter nothing final happens.
+    #[test]
+    fn mashed_keys_do_nothing_final(keys in prop::collection::vec((any_key(), 1u8..50, 0.03f64..2.0), 1..24)) {
+        let mut session = run_in();
+        let mut panel = panel(&session, Theme::Dark);
+        for (key, times, pause) in keys {
+            for _ in 0..times {
+                let wishes = press(&mut panel, &session, key);
+                prop_assert!(!wishes.iter().any(is_final), "{key:?} {wishes:?}");
+                happen_all(&mut session, &wishes);
+                let now = session.now().s();
+                wait(&mut session, now + 0.03);
+            }
+            let now = session.now().s();
+            wait(&mut session, now + pause);
+        }
+        let accident = matches!(session.mode(), Mode::Accident { .. });
+        prop_assert!(!accident);
+    }
+
+    /// With Enter among them, what is final follows a question: the key before Enter, held or not, asked it.
+    #[test]
+    fn nothing_final_happens_unasked(keys in prop::collection::vec(prop_oneof![4 => any_key(), 1 => Just(KeyCode::Enter)], 1..40)) {
+        let mut session = run_in();
+        let mut panel = panel(&session, Theme::Dark);
+        let mut shown = String::new();
+        for key in keys {
+            let wishes = press(&mut panel, &session, key);
+            if wishes.iter().any(is_final) {
+                prop_assert_eq!(key, KeyCode::Enter);
+                let asked = shown.contains("Enter yes") || shown.contains("Enter do it");
+                prop_assert!(asked, "{wishes:?}: {shown}");
+            }
+            if wishes.contains(&Wish::Quit) {
+                break;
+            }
+            happen_all(&mut session, &wishes);
+            let now = session.now().s();
+            wait(&mut session, now + 0.8);
+            shown = text(&drawn(&mut panel, &session, &desk(), (100, 40)));
+        }
+    }
 }

@@ -3,7 +3,7 @@
 mod rehearsal;
 
 use abeam::live::session::{LEAD, NextKind, Orphan};
-use abeam::live::{Act, CueState, Effect, Event, MarkKind, Mode, Session, What};
+use abeam::live::{Act, CueState, Effect, Event, Halt, MarkKind, Mode, Session, What};
 use abeam::show::PointName;
 use abeam::units::{Instant, Span};
 use proptest::prelude::*;
@@ -480,8 +480,14 @@ fn knock_it_off_fades_everything_and_starts_nothing() {
     show.at(inbound + 101.0, What::Arm { armed: true });
     assert!(!show.session.is_armed(), "arming takes leaving it first");
     show.at(inbound + 102.0, What::Release);
-    assert_eq!(show.session.mode(), Mode::Running);
+    assert!(
+        matches!(show.session.mode(), Mode::Delayed(since) if since.s() == inbound + 6.0),
+        "still held up"
+    );
     assert!(!show.session.is_armed());
+    show.at(inbound + 200.0, What::Resume);
+    assert_eq!(show.session.mode(), Mode::Running);
+    assert!(show.expects("departure", "start") >= inbound + 200.0);
 }
 
 #[test]
@@ -501,7 +507,7 @@ fn an_accident_is_left_by_two_deliberate_keys_only() {
     show.at(30.0, What::Release);
     assert!(matches!(show.session.mode(), Mode::Accident { .. }));
     show.at(35.0, What::Release);
-    assert_eq!(show.session.mode(), Mode::Running);
+    assert!(matches!(show.session.mode(), Mode::Delayed(_)));
     assert!(!show.session.is_armed());
 }
 
@@ -832,4 +838,35 @@ fn a_change_that_comes_too_late_says_so() {
     );
     let (_, said) = show.session.notices().last().expect("a notice");
     assert!(said.contains("arrival has begun"), "{said}");
+}
+
+#[test]
+fn a_halt_fades_the_music_and_the_way_back_times_what_is_left_anew() {
+    for why in [Halt::WeatherHold, Halt::TechnicalDelay, Halt::EndedEarly] {
+        let mut show = Rehearsal::new();
+        show.fly_as_planned_until(30.0).at(31.0, What::Halt { why });
+        let fades = |show: &Rehearsal| {
+            let fades = show.effects.iter();
+            fades
+                .filter(|effect| matches!(effect.act, Act::FadeAll { .. }))
+                .count()
+        };
+        assert_eq!(fades(&show), 1);
+        show.at(31.4, What::Halt { why });
+        assert_eq!(fades(&show), 1, "a key pressed twice is pressed once");
+        let begun = show.effects.len();
+        show.until(700.0);
+        let started = show.effects[begun..].iter();
+        let started = started.filter(|effect| matches!(effect.act, Act::Start { .. }));
+        assert_eq!(started.count(), 0, "nothing starts by itself");
+        assert!(
+            matches!(show.session.mode(), Mode::Halted(since, is) if since.s() == 31.0 && is == why)
+        );
+        show.at(710.0, What::Release);
+        assert!(matches!(show.session.mode(), Mode::Delayed(_)));
+        assert_eq!(show.session.is_armed(), why != Halt::EndedEarly);
+        show.at(720.0, What::Resume);
+        assert_eq!(show.session.mode(), Mode::Running);
+        assert!(show.expects("slow-pass", "start") >= 720.0);
+    }
 }

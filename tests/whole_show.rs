@@ -144,7 +144,7 @@ fn fly_the_memorial(
             .then_some(())
     });
     wait_until(&clock, inbound + Span::from_s(11.0))?;
-    program.key(PAGE_DOWN);
+    program.key("e");
     program.until_shown("not ducked");
 
     // What is expected moves by no more than a few hundredths from here on: everything is marked when it is due.

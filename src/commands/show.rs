@@ -368,8 +368,12 @@ fn check_free(path: &Path) -> Result<(), Failure> {
             "{shown} is no file: give --journal the name of a file"
         )));
     }
-    let in_use =
-        journal::is_in_use(path).map_err(|error| Failure::Outside(format!("{shown}: {error}")))?;
+    // Only the last file of a journal is written; one that cannot be read is told later.
+    let last = journal::chain(path)
+        .ok()
+        .and_then(|chain| chain.files.last().cloned());
+    let in_use = journal::is_in_use(last.as_deref().unwrap_or(path))
+        .map_err(|error| Failure::Outside(format!("{shown}: {error}")))?;
     if in_use {
         return Err(Failure::Usage(format!(
             "a show that is running writes {shown}: leave that one first, or give this one a --journal of its own"

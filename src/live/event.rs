@@ -94,6 +94,21 @@ pub enum What {
     },
     /// The narrator has finished the block being said.
     EndBlock,
+    /// The narrator begins a phrase of the block being said.
+    Read {
+        /// Which, from 0.
+        phrase: usize,
+    },
+    /// A block has other words from now on.
+    Reword {
+        /// Which.
+        block: Name,
+        /// Whether it is its short text.
+        #[serde(default)]
+        short: bool,
+        /// All of the text, brackets included.
+        text: String,
+    },
     /// A block is not said.
     SkipBlock {
         /// Which.
@@ -126,11 +141,22 @@ pub enum What {
         /// Whether they are armed.
         armed: bool,
     },
+    /// A time hack was taken.
+    Hack {
+        /// How far the machine's clock is behind it.
+        #[serde(rename = "by_us")]
+        by: Span,
+    },
     /// Everything fades; the prepared words come up.
     KnockItOff,
+    /// Music fades, the show is held up and the prepared words for this come up.
+    Halt {
+        /// Why.
+        why: Halt,
+    },
     /// Everything is silent; only the approved statement is shown.
     Accident,
-    /// Leaves a knock-it-off; an accident takes two.
+    /// Leaves the prepared words, the show still held up; an accident takes two.
     Release,
 }
 
@@ -139,7 +165,7 @@ impl What {
     pub(super) fn is_silencing(&self) -> bool {
         matches!(
             self,
-            What::FadeTrack { .. } | What::KnockItOff | What::Accident
+            What::FadeTrack { .. } | What::KnockItOff | What::Halt { .. } | What::Accident
         )
     }
 }
@@ -149,6 +175,18 @@ impl Act {
     pub(super) fn is_silencing(&self) -> bool {
         matches!(self, Act::Fade { .. } | Act::FadeAll { .. })
     }
+}
+
+/// Why the show is halted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Halt {
+    /// The weather is waited for.
+    WeatherHold,
+    /// Something is put right.
+    TechnicalDelay,
+    /// Nothing more will be flown.
+    EndedEarly,
 }
 
 /// An instant somebody observed and keyed.

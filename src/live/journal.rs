@@ -4,6 +4,8 @@
 //! lines name each effect just before it leaves the machine, so that none is sent twice. A thread of its own
 //! syncs to disk.
 
+mod seal;
+
 use std::collections::BTreeMap;
 use std::fs::{File, OpenOptions, TryLockError};
 use std::io::{self, Write};
@@ -16,7 +18,9 @@ use std::time::{Duration, Instant};
 use serde::{Deserialize, Serialize};
 
 use super::clock::{Reading, ShowClock};
-use super::event::Event;
+use super::event::{Event, What};
+
+pub use seal::{Chain, chain};
 
 /// From one sync to the next: a line waits this long for its own, and for as long as a sync takes.
 const SYNC_EVERY: Duration = Duration::from_millis(50);
@@ -57,6 +61,20 @@ pub enum Line {
     Sent(u64),
     /// The show was ended on purpose.
     Closed(Reading),
+    /// Nothing is written here any more: BLAKE3 of all before this line, and the file the show goes on in.
+    Sealed {
+        /// In hexadecimal.
+        blake3: String,
+        /// Its name, beside this one.
+        next: String,
+    },
+    /// What was before is in another file, which is sealed.
+    Follows {
+        /// Its name, beside this one.
+        file: String,
+        /// BLAKE3 of it up to its seal, in hexadecimal.
+        blake3: String,
+    },
 }
 
 /// An event and the machine's clocks when it was taken.
@@ -228,9 +246,14 @@ pub fn is_in_use(path: &Path) -> io::Result<bool> {
     ))
 }
 
-/// Reads a journal back. Torn lines are counted and left out; where even the first is torn nothing had
-/// begun, and the error is an unexpected end of the file.
+/// Reads a journal back, with the files it goes on in after an accident. Torn lines are counted and left out;
+/// where even the first is torn nothing had begun, and the error is an unexpected end of the file.
 pub fn read(path: &Path) -> io::Result<Record> {
+    seal::read_all(path)
+}
+
+/// Reads one file back, and whether it is still what was sealed, if it was.
+fn read_one(path: &Path) -> io::Result<(Record, bool)> {
     let bytes = std::fs::read(path)?;
     let text = String::from_utf8_lossy(&bytes);
     let Some((first, rest)) = text.split_once('\n') else {
@@ -249,13 +272,20 @@ pub fn read(path: &Path) -> io::Result<Record> {
         lines: Vec::new(),
         torn: 0,
     };
+    let mut whole = true;
     for line in lines.filter(|line| !line.trim().is_empty()) {
         match serde_json::from_str(line) {
+            Ok(Line::Sealed { blake3, next }) => {
+                let before = line.as_ptr() as usize - text.as_ptr() as usize;
+                let hash = blake3::hash(text.as_bytes().get(..before).unwrap_or_default());
+                whole &= hash.to_string() == blake3;
+                record.lines.push(Line::Sealed { blake3, next });
+            }
             Ok(line) => record.lines.push(line),
             Err(_) => record.torn += 1,
         }
     }
-    Ok(record)
+    Ok((record, whole))
 }
 
 fn invalid(message: &str) -> io::Error {
@@ -304,7 +334,7 @@ impl Record {
             Line::Opened(ShowClock { reading, .. })
             | Line::Event(Stamped { reading, .. })
             | Line::Closed(reading) => Some(reading.wall_us),
-            Line::Sent(_) => None,
+            Line::Sent(_) | Line::Sealed { .. } | Line::Follows { .. } => None,
         })
     }
 
@@ -315,6 +345,21 @@ impl Record {
             _ => None,
         });
         sent.max().unwrap_or(0)
+    }
+
+    /// Whether an accident was the last that was written, and the journal is not sealed at it yet.
+    pub fn awaits_seal(&self) -> bool {
+        let accident = |line: &Line| match line {
+            Line::Event(stamped) => stamped.event.what == What::Accident,
+            _ => false,
+        };
+        let sealed = |line: &Line| matches!(line, Line::Sealed { .. });
+        let last = self
+            .lines
+            .iter()
+            .rev()
+            .find(|line| accident(line) || sealed(line));
+        last.is_some_and(accident)
     }
 
     /// Whether the show was ended on purpose.

@@ -20,6 +20,6 @@ pub mod positions;
 pub mod session;
 pub mod stage;
 
-pub use event::{Act, Effect, Event, Mark, MarkKind, PointOf, What};
+pub use event::{Act, Effect, Event, Halt, Mark, MarkKind, PointOf, What};
 pub use session::{CueState, Mode, Session};
 pub use stage::Stage;

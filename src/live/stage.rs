@@ -12,10 +12,10 @@ use std::sync::Arc;
 
 use super::clock::{Reading, ShowClock};
 use super::event::{Effect, Event, What};
-use super::journal::{Header, Journal, Line, Record, Stamped};
+use super::journal::{Header, Journal, Line, Record, Stamped, chain};
 use super::playout::Output;
 use super::positions::Positions;
-use super::session::Session;
+use super::session::{Mode, Session};
 use crate::show::Show;
 use crate::timeline::Plan;
 use crate::units::{Instant, Span};
@@ -30,6 +30,8 @@ pub struct Stage {
     session: Session,
     clock: ShowClock,
     journal: Option<Journal>,
+    /// The file it is written to, and what that is of.
+    file: Option<(PathBuf, Header)>,
     /// The id of the last effect that left.
     sent: u64,
     desk: Desk,
@@ -61,6 +63,7 @@ impl Stage {
                 let mut stage = Stage::set(session, clock, 0, desk);
                 let journal = Journal::create(&path, &header);
                 stage.take_journal(journal);
+                stage.file = Some((path, header));
                 stage.fly_as_planned();
                 // Last: a journal that was never opened is begun anew, and half of a past is none.
                 stage.write(&Line::Opened(stage.clock.clone()));
@@ -77,6 +80,7 @@ impl Stage {
             session,
             clock,
             journal: None,
+            file: None,
             sent,
             desk,
             positions: None,
@@ -146,10 +150,40 @@ impl Stage {
                 record.torn
             ));
         }
-        stage.take_journal(Journal::reopen(path));
+        stage.go_on_writing(path, record);
         stage.write(&Line::Opened(stage.clock.clone()));
         stage.note_sent(&effects);
+        if stage.is_accident() && record.awaits_seal() {
+            stage.seal();
+        }
         stage
+    }
+
+    /// Goes on with the last file of a journal.
+    fn go_on_writing(&mut self, path: &Path, record: &Record) {
+        let chain = chain(path).unwrap_or_default();
+        if chain.broken > 0 {
+            self.warnings.push(format!(
+                "{} of the sealed files of the journal are not as they were sealed",
+                chain.broken
+            ));
+        }
+        let last = chain.files.last().map_or(path, PathBuf::as_path);
+        self.take_journal(Journal::reopen(last));
+        self.file = Some((last.to_owned(), record.header.clone()));
+    }
+
+    /// Seals the journal at an accident; what comes after it is written to another file.
+    fn seal(&mut self) {
+        let (Some(journal), Some((path, header))) = (&mut self.journal, &mut self.file) else {
+            return;
+        };
+        match journal.seal(path, header) {
+            Ok(next) => *path = next,
+            Err(error) => self
+                .warnings
+                .push(format!("the journal could not be sealed: {error}")),
+        }
     }
 
     fn take_journal(&mut self, journal: io::Result<Journal>) {
@@ -172,6 +206,7 @@ impl Stage {
             reading,
             event: event.clone(),
         });
+        let was_accident = self.is_accident();
         if event.what.is_silencing() {
             let effects = self.session.apply(&event);
             for effect in &effects {
@@ -179,11 +214,18 @@ impl Stage {
             }
             self.write(&line);
             self.note_sent(&effects);
+            if self.is_accident() && !was_accident {
+                self.seal();
+            }
         } else {
             self.write(&line);
             let effects = self.session.apply(&event);
             self.perform(&effects);
         }
+    }
+
+    fn is_accident(&self) -> bool {
+        matches!(self.session.mode(), Mode::Accident { .. })
     }
 
     /// Follows an aircraft by its positions from now on.

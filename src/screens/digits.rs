@@ -42,6 +42,12 @@ const WORDS: [Size; 2] = [
     size(PixelSize::Quadrant, (4, 4), (1, 1)),
 ];
 
+/// For words to be read out.
+const READ: Size = size(PixelSize::Quadrant, (4, 4), (1, 1));
+
+/// The columns and rows of a letter of words to be read out.
+pub(super) const LETTER: (u16, u16) = READ.cells;
+
 impl Size {
     fn letter(self) -> (u16, u16) {
         (self.cells.0 * self.repeat.0, self.cells.1 * self.repeat.1)
@@ -94,6 +100,29 @@ pub(super) fn draw(text: &str, area: Rect, style: Style, buffer: &mut Buffer) ->
             put(buffer, area, 0, Line::styled(text.to_owned(), style));
             1
         }
+    }
+}
+
+/// The text in letters there are large ones of, one for one; `None` where it has others.
+pub(super) fn letters(text: &str) -> Option<String> {
+    text.chars().map(letter).collect()
+}
+
+fn letter(written: char) -> Option<char> {
+    match written {
+        '‘' | '’' => Some('\''),
+        '“' | '”' | '„' => Some('"'),
+        '–' | '—' | '−' => Some('-'),
+        '…' => Some('.'),
+        ' '..='~' | '\u{a1}'..='ÿ' => Some(written),
+        _ => None,
+    }
+}
+
+/// Draws a piece of a line to be read out at the top left of `area`.
+pub(super) fn draw_letters(text: &str, area: Rect, style: Style, buffer: &mut Buffer) {
+    if let Some(text) = letters(text).filter(|text| !text.is_empty()) {
+        READ.draw(&text, area, style, buffer);
     }
 }
 

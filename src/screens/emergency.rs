@@ -6,8 +6,10 @@ use ratatui::text::Line;
 
 use super::digits::draw_words;
 use super::facts::Scene;
+use super::naming;
 use super::text::{cut, on_one_line, put};
 use super::theme::Styles;
+use crate::live::Halt;
 use crate::units::{Instant, Span};
 
 /// Everything has faded: the prepared words, and how to leave.
@@ -25,7 +27,35 @@ pub(super) fn knocked_off(
         true => "No words are prepared.",
         false => &words,
     };
-    let keys = "c carry on, starts stay disarmed   ! accident   a n g marks";
+    let keys = "c away with this, still held up   ! accident   a n g marks";
+    face(&[&title, words, keys], area, styles, buffer);
+}
+
+/// Music has faded and the show is held up: the prepared words, and how to put them away.
+pub(super) fn halted(
+    scene: &Scene,
+    (since, why): (Instant, Halt),
+    area: Rect,
+    styles: &Styles,
+    buffer: &mut Buffer,
+) {
+    let session = scene.session;
+    let gone = (session.now() - since).clock(0);
+    let title = format!(
+        " {}, {gone} ago; music out ",
+        naming::halt(why).to_uppercase()
+    );
+    let prepared = &session.show().halt_words;
+    let words = on_one_line(match why {
+        Halt::WeatherHold => &prepared.weather,
+        Halt::TechnicalDelay => &prepared.technical,
+        Halt::EndedEarly => &prepared.ended,
+    });
+    let words = match words.is_empty() {
+        true => "No words are prepared.",
+        false => &words,
+    };
+    let keys = "c away with this, still held up   k knock it off   ! accident   a n g marks";
     face(&[&title, words, keys], area, styles, buffer);
 }
 

@@ -109,13 +109,13 @@ impl ClockFace {
     }
 }
 
-fn us_of_day(time: civil::Time) -> i64 {
+pub(super) fn us_of_day(time: civil::Time) -> i64 {
     let seconds =
         i64::from(time.hour()) * 3600 + i64::from(time.minute()) * 60 + i64::from(time.second());
     seconds * 1_000_000 + i64::from(time.subsec_nanosecond()) / 1_000
 }
 
-fn day_text(us: i64, places: usize) -> String {
+pub(super) fn day_text(us: i64, places: usize) -> String {
     let us = us.rem_euclid(DAY_US);
     let (seconds, part) = (us / 1_000_000, us % 1_000_000);
     let text = format!(

@@ -2,47 +2,18 @@
 
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
+use super::mending::{Mending, Took};
 use super::panel::{Overlay, Page, Panel, Pending, Wish};
 use super::programme::Programme;
-use super::words;
+use super::script::{Reread, Search};
+use super::{hack, pool, remote, words};
 use crate::live::session::RELEASE_WITHIN;
-use crate::live::{CueState, Mark, MarkKind, Mode, Session, What};
+use crate::live::{CueState, Halt, Mark, MarkKind, Mode, Session, What};
 use crate::units::Span;
-
-/// Every key and what it does, for the help overlay.
-pub(super) const KEYS: [(&str, &str); 25] = [
-    ("a", "mark abeam now"),
-    ("g", "mark a gate now"),
-    ("n", "mark inbound now"),
-    ("u", "undo the last mark"),
-    ("← →", "mark ½ s earlier, later"),
-    ("PageDown", "begin words, end words"),
-    ("s", "leave words out (asks)"),
-    ("t", "can talk: end the hush"),
-    ("w", "wait: hold the show up"),
-    ("c", "carry on"),
-    ("k", "knock it off, at once"),
-    ("!", "accident (asks)"),
-    ("x", "disarm automatic starts"),
-    ("r", "ready: arm them again"),
-    ("d", "duck music, or not"),
-    ("p", "programme, its changes"),
-    ("Tab", "Stand, Desk"),
-    ("↑ ↓", "Desk: choose a track"),
-    ("Enter", "Desk: start the track"),
-    ("f", "Desk: fade the track"),
-    ("+ −", "Desk: fader 1 dB"),
-    ("1 … 9", "which point was marked"),
-    ("b", "bright or dark ground"),
-    ("? Esc", "keys; close what is open"),
-    ("q", "leave the program (asks)"),
-];
 
 /// A terminal that tells no releases repeats a held key: the same key sooner than this is one that is held.
 /// Two passes nearer together than this are one mark. Repeating begins after a quarter to two thirds of a second on common systems (common practice, no published source).
 const HELD: Span = Span::from_ms(700);
-/// Words are not ended sooner than this after they were begun: a remote's key that bounces ends nothing.
-const LEAST_SAID: Span = Span::from_ms(2_000);
 /// How far a mark moves for one key.
 const SHIFT: Span = Span::from_ms(500);
 /// How far a fader moves for one key, in decibels.
@@ -51,6 +22,9 @@ const FADER_STEP: f64 = 1.0;
 impl Panel {
     /// What a key wishes for. `session` stands at the instant of the key: marks are of that instant.
     pub fn key(&mut self, key: KeyEvent, session: &Session) -> Vec<Wish> {
+        if let Some(wishes) = self.typing_key(key, session) {
+            return wishes;
+        }
         if self.is_held(key, session) {
             return Vec::new();
         }
@@ -76,7 +50,7 @@ impl Panel {
         if let Some(wishes) = self.second_key(code) {
             return wishes;
         }
-        if let Mode::KnockedOff(_) = session.mode() {
+        if let Mode::KnockedOff(_) | Mode::Halted(..) = session.mode() {
             self.overlay = None;
             return self.knocked_off_key(code, session);
         }
@@ -91,6 +65,41 @@ impl Panel {
             Some(what) => vec![Wish::Happen(what)],
             None => self.interface_key(code, session),
         }
+    }
+
+    /// A key while letters are text, on a screen that is up: what it does, if it is one of typing.
+    fn typing_key(&mut self, key: KeyEvent, session: &Session) -> Option<Vec<Wish>> {
+        let calm = matches!(session.mode(), Mode::Running | Mode::Delayed(_));
+        let types = match &self.overlay {
+            Some(Overlay::Mending(mending)) => mending.is_typing(),
+            Some(Overlay::Search(_)) => true,
+            _ => false,
+        };
+        if !calm || !types || key.kind == KeyEventKind::Release {
+            return None;
+        }
+        let chord = key.modifiers.contains(KeyModifiers::CONTROL);
+        if chord && matches!(key.code, KeyCode::Char('k' | 'K')) {
+            self.overlay = None;
+            return Some(vec![Wish::Happen(What::KnockItOff)]);
+        }
+        let change = match &mut self.overlay {
+            Some(Overlay::Mending(mending)) => match mending.type_key(key, session) {
+                Took::No => return None,
+                Took::Typing => None,
+                Took::Ended(change) => change,
+            },
+            Some(Overlay::Search(search)) => {
+                if let Some(block) = search.key(key, session)? {
+                    self.overlay = Some(Overlay::Reread(Reread::of(block)));
+                }
+                None
+            }
+            _ => return None,
+        };
+        // What ended the typing is held, if it comes again at once.
+        self.last_key = Some((key.code, session.now()));
+        Some(change.map(Wish::Happen).into_iter().collect())
     }
 
     /// Whether a key is only the repetition of one held down; such do nothing, except moving along.
@@ -135,6 +144,9 @@ impl Panel {
     fn knocked_off_key(&mut self, code: KeyCode, session: &Session) -> Vec<Wish> {
         match code {
             KeyCode::Char('c') => vec![Wish::Happen(What::Release)],
+            KeyCode::Char('k') if matches!(session.mode(), Mode::Halted(..)) => {
+                vec![Wish::Happen(What::KnockItOff)]
+            }
             KeyCode::Char('!' | 'q' | 'b') => self.interface_key(code, session),
             _ => mark_key(code, session)
                 .map(Wish::Happen)
@@ -150,6 +162,10 @@ impl Panel {
             KeyCode::Enter => Some(vec![match pending {
                 Pending::Quit => Wish::Quit,
                 Pending::Accident => Wish::Happen(What::Accident),
+                Pending::Ended => Wish::Happen(What::Halt {
+                    why: Halt::EndedEarly,
+                }),
+                Pending::Begin(block) => Wish::Happen(What::BeginBlock { block }),
                 Pending::Skip(block) => Wish::Happen(What::SkipBlock { block }),
             }]),
             KeyCode::Esc => Some(Vec::new()),
@@ -158,19 +174,70 @@ impl Panel {
     }
 
     fn overlay_key(&mut self, code: KeyCode, session: &Session) -> Option<Vec<Wish>> {
+        if let Some(Overlay::Mending(mending)) = &mut self.overlay
+            && mending.key(code, session)
+        {
+            return Some(Vec::new());
+        }
         match (&mut self.overlay, code) {
             (None, _) => None,
             (Some(Overlay::Programme(programme)), code) if !programme.is_left_by(code) => {
                 let what = programme.key(code, session)?;
                 Some(what.map(Wish::Happen).into_iter().collect())
             }
-            (Some(Overlay::Help), KeyCode::Char('?'))
+            (Some(Overlay::Pool), code) if pool::pick(code, session).is_some() => {
+                self.overlay = None;
+                let picked = pool::pick(code, session);
+                Some(picked.map(Wish::Happen).into_iter().collect())
+            }
+            (Some(Overlay::Halts), KeyCode::Char(digit @ '1'..='4')) => {
+                self.overlay = None;
+                Some(self.halt_key(digit))
+            }
+            (Some(Overlay::Reread(reread)), KeyCode::Char(' ')) => {
+                reread.read_through(session);
+                Some(Vec::new())
+            }
+            (Some(Overlay::Reread(reread)), KeyCode::PageDown) => {
+                self.pending = Some(Pending::Begin(reread.block.clone()));
+                self.overlay = None;
+                Some(Vec::new())
+            }
+            (Some(Overlay::Hack), KeyCode::Enter) => {
+                self.overlay = None;
+                let by = self.wall.map(|seen| hack::offset(seen, session));
+                let wish = |by| Wish::Happen(What::Hack { by });
+                Some(by.map(wish).into_iter().collect())
+            }
+            (Some(Overlay::Hack), KeyCode::Char('z'))
+            | (Some(Overlay::Halts), KeyCode::Char('h'))
+            | (Some(Overlay::Pool), KeyCode::Char('o'))
+            | (Some(Overlay::Mending(_)), KeyCode::Char('m'))
+            | (Some(Overlay::Help), KeyCode::Char('?'))
             | (Some(_), KeyCode::Esc | KeyCode::PageUp) => {
                 self.overlay = None;
                 Some(Vec::new())
             }
             _ => None,
         }
+    }
+
+    /// Why the display is halted, by its digit; what ends it asks first.
+    fn halt_key(&mut self, digit: char) -> Vec<Wish> {
+        let what = match digit {
+            '1' => What::Halt {
+                why: Halt::WeatherHold,
+            },
+            '2' => What::Halt {
+                why: Halt::TechnicalDelay,
+            },
+            '3' => What::KnockItOff,
+            _ => {
+                self.pending = Some(Pending::Ended);
+                return Vec::new();
+            }
+        };
+        vec![Wish::Happen(what)]
     }
 
     /// Keys for the selected track.
@@ -204,12 +271,14 @@ impl Panel {
     /// Keys that something happens by at once.
     fn show_key(&mut self, code: KeyCode, session: &Session) -> Option<What> {
         let letter = match code {
-            KeyCode::PageDown => return words_key(session),
+            KeyCode::PageDown => return remote::on(session),
+            KeyCode::PageUp => return remote::back(session),
             KeyCode::Char(letter) => letter,
             code => return mark_key(code, session),
         };
         match letter {
             't' => Some(What::Audible),
+            'e' => session.speaking().map(|_| What::EndBlock),
             'w' => Some(What::Delay),
             'c' => Some(What::Resume),
             'k' => {
@@ -238,6 +307,11 @@ impl Panel {
             KeyCode::Char('p') => {
                 self.overlay = Some(Overlay::Programme(Programme::new(session)));
             }
+            KeyCode::Char('/') => self.overlay = Some(Overlay::Search(Search::default())),
+            KeyCode::Char('z') => self.overlay = Some(Overlay::Hack),
+            KeyCode::Char('h') => self.overlay = Some(Overlay::Halts),
+            KeyCode::Char('o') => self.overlay = Some(Overlay::Pool),
+            KeyCode::Char('m') => self.overlay = Some(Overlay::Mending(Mending::default())),
             KeyCode::Char('b') => self.theme = self.theme.other(),
             KeyCode::Char('!') => self.pending = Some(Pending::Accident),
             KeyCode::Char('s') => {
@@ -269,17 +343,6 @@ fn mark_key(code: KeyCode, session: &Session) -> Option<What> {
         observed: session.now(),
         point: None,
     }))
-}
-
-/// The key of a presenter's remote: ends the words being said, or begins the due or next ones.
-fn words_key(session: &Session) -> Option<What> {
-    if let Some(block) = words::speaking(session) {
-        let since = session.blocks()[block].since?;
-        return (session.now() - since >= LEAST_SAID).then_some(What::EndBlock);
-    }
-    let next = words::queue(session).first().copied()?;
-    let block = session.show().blocks[next].id.clone();
-    Some(What::BeginBlock { block })
 }
 
 /// An answer to the question which point a mark is of.

@@ -5,16 +5,24 @@
 //! The first screen says what the program is not for; then there are the Stand and the Desk; a
 //! knock-it-off and an accident have faces of their own that come before everything.
 
+mod countdown;
 mod desk;
 mod digits;
 mod emergency;
 mod facts;
+mod field;
+mod hack;
 mod keys;
+mod mending;
 mod naming;
 mod overlay;
 mod panel;
+mod pool;
 mod programme;
+mod reading;
+mod remote;
 mod say;
+mod script;
 mod stand;
 mod status;
 mod strip;

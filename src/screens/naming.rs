@@ -2,7 +2,7 @@
 
 use super::facts::Scene;
 use crate::live::session::{Aloft, Next, NextKind};
-use crate::live::{CueState, Mode, PointOf, Session};
+use crate::live::{CueState, Halt, Mode, PointOf, Session};
 use crate::show::{Anchor, Go, Name, PointName};
 use crate::timeline::{CueTime, Expected, Meeting};
 use crate::units::{Instant, Span};
@@ -108,7 +108,17 @@ pub(super) fn mode(session: &Session) -> String {
         Mode::Running => "RUNNING".into(),
         Mode::Delayed(since) => format!("HELD UP {}", (session.now() - since).clock(0)),
         Mode::KnockedOff(_) => "KNOCKED OFF".into(),
+        Mode::Halted(_, why) => halt(why).to_uppercase(),
         Mode::Accident { .. } => "ACCIDENT".into(),
+    }
+}
+
+/// Why the show is halted.
+pub(super) fn halt(why: Halt) -> &'static str {
+    match why {
+        Halt::WeatherHold => "weather hold",
+        Halt::TechnicalDelay => "technical delay",
+        Halt::EndedEarly => "display ended early",
     }
 }
 

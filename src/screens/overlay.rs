@@ -6,7 +6,6 @@ use ratatui::text::Line;
 
 use super::digits::to_go;
 use super::facts::Scene;
-use super::keys::KEYS;
 use super::naming;
 use super::text::{cut, put, width, wrap};
 use super::theme::Styles;
@@ -14,6 +13,42 @@ use crate::live::session::Ask;
 
 /// The smallest terminal the screens are made for.
 pub(super) const SMALLEST: (u16, u16) = (80, 24);
+
+/// Every key and what it does.
+const KEYS: [(&str, &str); 32] = [
+    ("a", "mark abeam now"),
+    ("g", "mark a gate now"),
+    ("n", "mark inbound now"),
+    ("u", "undo the last mark"),
+    ("← →", "mark ½ s earlier, later"),
+    ("PageDown", "words: begin, go on, end"),
+    ("PageUp", "words: a phrase back"),
+    ("e", "end words at once"),
+    ("o", "offer fillers that fit"),
+    ("m", "mend words not yet said"),
+    ("/", "search the script, try it"),
+    ("s", "leave words out (asks)"),
+    ("t", "can talk: end the hush"),
+    ("w", "wait: hold the show up"),
+    ("c", "carry on"),
+    ("h", "prepared words: hold, end"),
+    ("k", "knock it off, at once"),
+    ("!", "accident (asks)"),
+    ("x", "disarm automatic starts"),
+    ("r", "ready: arm them again"),
+    ("d", "duck music, or not"),
+    ("p", "programme, its changes"),
+    ("Tab", "Stand, Desk"),
+    ("↑ ↓", "Desk: choose a track"),
+    ("Enter", "Desk: start the track"),
+    ("f", "Desk: fade the track"),
+    ("+ −", "Desk: fader 1 dB"),
+    ("1 … 9", "which point was marked"),
+    ("z", "time hack, system clock"),
+    ("b", "bright or dark ground"),
+    ("? Esc", "keys; close what is open"),
+    ("q", "leave the program (asks)"),
+];
 
 /// What the program is not for, shown before the first key.
 const CAUTIONS: [&str; 6] = [
@@ -141,6 +176,20 @@ pub(super) fn help(area: Rect, styles: &Styles, buffer: &mut Buffer) {
         last,
         Line::styled("Esc closes this; every key still works.", styles.quiet),
     );
+}
+
+/// Why the display is halted: a digit says so.
+pub(super) fn halts(area: Rect, styles: &Styles, buffer: &mut Buffer) {
+    let lines = [
+        "1  weather hold: music fades, the show is held up",
+        "2  technical delay: the same",
+        "3  knock it off, at once",
+        "4  display ended early (asks)",
+        "",
+        "Each brings up its prepared words.   Esc closes",
+    ];
+    let lines = lines.map(String::from);
+    message("prepared words", &lines, true, area, styles, buffer);
 }
 
 /// The question which point a mark is of.

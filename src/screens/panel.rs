@@ -6,11 +6,14 @@ use ratatui::crossterm::event::KeyCode;
 use ratatui::layout::Rect;
 
 use super::facts::Scene;
+use super::hack::{self, Seen};
+use super::mending::Mending;
 use super::naming;
 use super::programme::Programme;
+use super::script::{Reread, Search};
 use super::theme::{Styles, Theme};
 use super::wave::Outlines;
-use super::{desk, emergency, overlay, stand};
+use super::{desk, emergency, overlay, pool, stand};
 use crate::live::session::RELEASE_WITHIN;
 use crate::live::{Mode, Session, What};
 use crate::show::Name;
@@ -48,6 +51,8 @@ pub struct Panel {
     pub(super) selected: usize,
     /// The last key and when, to tell a held key.
     pub(super) last_key: Option<(KeyCode, Instant)>,
+    /// What the clock on the wall said when a frame was last drawn.
+    pub(super) wall: Option<Seen>,
     outlines: Outlines,
 }
 
@@ -58,6 +63,18 @@ pub(super) enum Overlay {
     Help,
     /// The programme and changes to it.
     Programme(Programme),
+    /// Words for a gap nobody planned.
+    Pool,
+    /// Why the display is halted.
+    Halts,
+    /// The time hack.
+    Hack,
+    /// The script being searched.
+    Search(Search),
+    /// Words looked at before they are due.
+    Reread(Reread),
+    /// Words being changed.
+    Mending(Mending),
 }
 
 /// What waits for a second key.
@@ -67,6 +84,10 @@ pub(super) enum Pending {
     Quit,
     /// The accident state.
     Accident,
+    /// Ending the display early.
+    Ended,
+    /// Beginning words out of their turn.
+    Begin(Name),
     /// Leaving a block out.
     Skip(Name),
 }
@@ -97,6 +118,10 @@ impl Panel {
         if area.is_empty() {
             return;
         }
+        self.wall = scene.clock.time_of_day.map(|time| Seen {
+            at: scene.session.now(),
+            time,
+        });
         let styles = self.theme.styles();
         buffer.set_style(area, styles.base);
         match scene.session.mode() {
@@ -108,6 +133,9 @@ impl Panel {
             }
             Mode::KnockedOff(since) => {
                 emergency::knocked_off(scene, since, area, &styles, buffer);
+            }
+            Mode::Halted(since, why) => {
+                emergency::halted(scene, (since, why), area, &styles, buffer);
             }
             Mode::Running | Mode::Delayed(_) => {
                 if area.width < overlay::SMALLEST.0 || area.height < overlay::SMALLEST.1 {
@@ -137,6 +165,12 @@ impl Panel {
         match &self.overlay {
             Some(Overlay::Help) => overlay::help(area, styles, buffer),
             Some(Overlay::Programme(programme)) => programme.draw(scene, area, styles, buffer),
+            Some(Overlay::Halts) => overlay::halts(area, styles, buffer),
+            Some(Overlay::Hack) => hack::draw(scene, area, styles, buffer),
+            Some(Overlay::Search(search)) => search.draw(scene.session, area, styles, buffer),
+            Some(Overlay::Reread(reread)) => reread.draw(scene, area, styles, buffer),
+            Some(Overlay::Pool) => pool::draw(scene, area, styles, buffer),
+            Some(Overlay::Mending(mending)) => mending.draw(scene, area, styles, buffer),
             None => {}
         }
         if let Some(ask) = scene.session.ask() {
@@ -158,6 +192,15 @@ impl Panel {
                 "accident?".to_owned(),
                 "Music out, every start disarmed, the script hidden; only the approved statement stays."
                     .to_owned(),
+            ),
+            Some(Pending::Ended) => (
+                "display ended early?".to_owned(),
+                "Music fades, starts are disarmed, nothing more is flown until somebody carries on."
+                    .to_owned(),
+            ),
+            Some(Pending::Begin(block)) => (
+                format!("begin {block} now?"),
+                "They are begun out of their turn; what is being said ends.".to_owned(),
             ),
             Some(Pending::Skip(block)) => (
                 format!("leave out {block}?"),

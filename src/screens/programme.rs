@@ -245,7 +245,7 @@ fn orphan_lines(orphans: &[Orphan]) -> Vec<String> {
 }
 
 /// A list with the chosen line in view, and its keys.
-fn draw_list(
+pub(super) fn draw_list(
     title: &str,
     lines: &[String],
     chosen: usize,

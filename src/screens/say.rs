@@ -1,22 +1,21 @@
 //! What the narrator says now, or why nothing; and the first words of what comes next.
 
-use std::ops::Range;
-
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
-use ratatui::style::{Modifier, Style};
-use ratatui::text::{Line, Span as Piece};
+use ratatui::style::Style;
+use ratatui::text::Line;
 
 use super::digits::to_go;
 use super::facts::Scene;
+use super::reading::{At, Text};
 use super::status::heading;
 use super::text::{below, cut, put, wrap};
 use super::theme::Styles;
-use super::words::{due, must_be_quiet, phrased, queue, speaking, words};
-use crate::live::CueState;
+use super::words::{due, must_be_quiet, queue};
+use crate::live::{CueState, Session};
 use crate::show::Keep;
 use crate::timeline::{CueTime, Version};
-use crate::units::{Instant, Span};
+use crate::units::Span;
 
 /// Words are called out this long before they must have stopped.
 const STOP_SOON: Span = Span::from_ms(5_000);
@@ -26,8 +25,8 @@ pub(super) fn draw(scene: &Scene, area: Rect, after: Rect, styles: &Styles, buff
     let session = scene.session;
     let queue = queue(session);
     let (first, second) = (queue.first().copied(), queue.get(1).copied());
-    if let Some(block) = speaking(session) {
-        Speaking::new(scene, block).draw(area, styles, buffer);
+    if let Some(block) = session.speaking() {
+        draw_said(scene, block, area, styles, buffer);
         return draw_after(scene, first, after, styles, buffer);
     }
     draw_after(scene, second, after, styles, buffer);
@@ -41,8 +40,22 @@ pub(super) fn draw(scene: &Scene, area: Rect, after: Rect, styles: &Styles, buff
     if let Some(block) = due(session) {
         return draw_due(scene, block, area, styles, buffer);
     }
-    heading("nothing to say now", area, styles, buffer);
+    let fit = session
+        .fillers()
+        .iter()
+        .filter(|filler| filler.fits)
+        .count();
+    let offer = match fit {
+        0 => "nothing to say now".into(),
+        _ => format!("nothing to say now; o offers {fit} that fit"),
+    };
+    heading(&offer, area, styles, buffer);
     draw_ahead(scene, first, below(area, 1), styles, buffer);
+}
+
+/// Whether somebody reads, or should begin to.
+pub(super) fn is_reading(session: &Session) -> bool {
+    session.speaking().is_some() || must_be_quiet(session).is_none() && due(session).is_some()
 }
 
 fn version_word(version: Version) -> &'static str {
@@ -71,29 +84,32 @@ fn announced(scene: &Scene, block: usize) -> String {
             format!("in {left}, {} estimated", scene.clock.text(at, 0))
         }
         CueTime::Held => "held up".into(),
-        CueTime::Free => "when there is room".into(),
-        CueTime::Orphaned => "not flown".into(),
+        CueTime::Free | CueTime::Orphaned => "no time known".into(),
     };
-    let (_, version) = words(session, block);
     let id = &session.show().blocks[block].id;
-    format!("{when}: {id}, {}", version_word(version))
+    let version = version_word(session.version_of(block));
+    let changed = match session.blocks()[block].reworded {
+        Some(_) => ", WORDS CHANGED",
+        None => "",
+    };
+    format!("{when}: {id}, {version}{changed}")
 }
 
 fn draw_due(scene: &Scene, block: usize, area: Rect, styles: &Styles, buffer: &mut Buffer) {
     let session = scene.session;
-    let (text, version) = words(session, block);
-    let id = &session.show().blocks[block].id;
-    let keep = keep_word(session.show().blocks[block].keep);
-    let title = format!("begin now: {id}, {}, {keep}", version_word(version));
-    heading(&title, area, styles, buffer);
+    let of = &session.show().blocks[block];
     let since = session.layout().blocks[block].starts.instant();
     let late = since.map_or(Span::ZERO, |at| session.now() - at);
     let told = format!(
-        " BEGIN WITH PAGE DOWN, due {} s ago ",
-        late.s().floor().max(0.0)
+        " BEGIN WITH PAGE DOWN, due {} s ago: {}, {}, {} ",
+        late.s().floor().max(0.0),
+        of.id,
+        version_word(session.version_of(block)),
+        keep_word(of.keep)
     );
-    put(buffer, below(area, 1), 0, Line::styled(told, styles.urgent));
-    draw_text(&text, "", below(area, 2), styles.strong, buffer);
+    let told = cut(&told, usize::from(area.width));
+    put(buffer, area, 0, Line::styled(told, styles.urgent));
+    Text::of(session, block).draw(None, below(area, 1), styles, buffer);
 }
 
 /// Words that are not to be said yet: a dotted line runs down before them.
@@ -110,8 +126,8 @@ fn draw_ahead(
     let columns = usize::from(area.width);
     let text = cut(&format!("next words {}", announced(scene, block)), columns);
     put(buffer, area, 0, Line::styled(text, styles.base));
-    let (text, _) = words(scene.session, block);
-    draw_text(&text, "┊ ", below(area, 1), styles.base, buffer);
+    let text = Text::of(scene.session, block);
+    draw_text(text.line(), "┊ ", below(area, 1), styles.base, buffer);
 }
 
 /// The words after the next, or after those being said.
@@ -127,8 +143,8 @@ fn draw_after(
     };
     let title = format!("then words {}", announced(scene, block));
     heading(&title, area, styles, buffer);
-    let (text, _) = words(scene.session, block);
-    draw_text(&text, "┊ ", below(area, 1), styles.base, buffer);
+    let text = Text::of(scene.session, block);
+    draw_text(text.line(), "┊ ", below(area, 1), styles.base, buffer);
 }
 
 /// Text on all of `area`, each line behind `gutter`; the last that has room ends in `…` if there is more.
@@ -146,125 +162,38 @@ fn draw_text(text: &str, gutter: &str, area: Rect, style: Style, buffer: &mut Bu
     }
 }
 
-/// A block being said.
-struct Speaking {
-    title: String,
-    text: String,
-    /// The bytes of each phrase, and how long after the beginning it is out.
-    phrases: Vec<(Range<usize>, Span)>,
-    /// Since when it is being said.
-    elapsed: Span,
-    /// Share of its time gone, 0 to 1.
-    share: f64,
-    /// When it must have stopped.
-    stop: Option<Instant>,
-    quiet: Option<(&'static str, Instant)>,
-    now: Instant,
-    stop_text: String,
-}
-
-impl Speaking {
-    fn new(scene: &Scene, block: usize) -> Speaking {
-        let session = scene.session;
-        let now = session.now();
-        let laid = &session.layout().blocks[block];
-        let (text, phrases) = phrased(session, block);
-        let (_, version) = words(session, block);
-        let since = session.blocks()[block].since.unwrap_or(now);
-        let ends = laid.ends.unwrap_or(now);
-        let share = (now - since).s() / (ends - since).s().max(0.001);
-        let stop = laid.slack.map(|slack| ends + slack);
-        let left = ends - now;
-        let time = if left < Span::ZERO {
-            format!("{} over its time", (-left).clock(0))
-        } else {
-            format!("{} left", to_go(left))
-        };
-        let id = &session.show().blocks[block].id;
-        Speaking {
-            title: format!("say now, {time}: {id}, {}", version_word(version)),
-            text,
-            phrases,
-            elapsed: now - since,
-            share: share.clamp(0.0, 1.0),
-            stop,
-            quiet: must_be_quiet(session),
-            now,
-            stop_text: stop.map_or(String::new(), |stop| scene.clock.text(stop, 0)),
+/// A block being said: how it goes, or that it must stop, above its words.
+fn draw_said(scene: &Scene, block: usize, area: Rect, styles: &Styles, buffer: &mut Buffer) {
+    let session = scene.session;
+    let place = session.place();
+    let left = place.and_then(|place| place.ends);
+    let left = match left.map(|ends| ends - session.now()) {
+        Some(left) if left < Span::ZERO => format!("{} over its time", (-left).clock(0)),
+        Some(left) => format!("{} left", to_go(left)),
+        None => "waiting".into(),
+    };
+    let id = &session.show().blocks[block].id;
+    let version = version_word(session.version_of(block));
+    let now = session.now();
+    match (must_be_quiet(session), session.stop()) {
+        (Some((why, until)), _) => {
+            let text = format!(" STOP TALKING: {why}, {} more ", to_go(until - now));
+            put(buffer, area, 0, Line::styled(text, styles.urgent));
         }
-    }
-
-    fn draw(&self, area: Rect, styles: &Styles, buffer: &mut Buffer) {
-        heading(&self.title, area, styles, buffer);
-        self.draw_stop(below(area, 1), styles, buffer);
-        let columns = area.width.saturating_sub(2);
-        let lines = wrap(&self.text, usize::from(columns));
-        let rows = usize::from(area.height.saturating_sub(2));
-        let phrase = self.phrase();
-        let spoken_line = lines
-            .iter()
-            .position(|line| line.end > phrase.start)
-            .unwrap_or(lines.len().saturating_sub(1));
-        // One line of what was said stays, as long as the rest does not fit with it.
-        let most = lines.len().saturating_sub(rows);
-        let first = spoken_line.saturating_sub(1).min(most);
-        let room = below(area, 2);
-        // An empty row between lines helps the eye, where all of them have room for it.
-        let step = if lines.len() * 2 <= rows { 2 } else { 1 };
-        for (row, line) in lines.into_iter().skip(first).take(rows).enumerate() {
-            let line = self.line(line, &phrase, styles);
-            put(buffer, room, row as u16 * step, line);
+        (None, Some((stop, _))) if stop - now <= STOP_SOON => {
+            let text = format!(" STOP TALKING in {}: {id}, {left} ", to_go(stop - now));
+            put(buffer, area, 0, Line::styled(text, styles.urgent));
         }
+        _ => heading(
+            &format!("say now, {left}: {id}, {version}"),
+            area,
+            styles,
+            buffer,
+        ),
     }
-
-    /// How far along it is, and when it has to be over.
-    fn draw_stop(&self, area: Rect, styles: &Styles, buffer: &mut Buffer) {
-        if let Some((why, until)) = self.quiet {
-            let left = to_go(until - self.now);
-            let text = format!(" STOP TALKING: {why}, {left} more ");
-            return put(buffer, area, 0, Line::styled(text, styles.urgent));
-        }
-        const BAR: usize = 20;
-        let full = (self.share * BAR as f64).round() as usize;
-        let bar = "━".repeat(full) + &"┄".repeat(BAR - full);
-        let (stop, style) = match self.stop.map(|stop| stop - self.now) {
-            Some(left) if left <= STOP_SOON => {
-                (format!(" STOP TALKING in {} ", to_go(left)), styles.urgent)
-            }
-            Some(left) => (
-                format!(" stop talking in {}, by {}", to_go(left), self.stop_text),
-                styles.base,
-            ),
-            None => (
-                " nothing follows that you must stop for".into(),
-                styles.base,
-            ),
-        };
-        let line = Line::from(vec![
-            Piece::styled(bar, styles.base),
-            Piece::styled(stop, style),
-        ]);
-        put(buffer, area, 0, line);
-    }
-
-    /// The bytes of the phrase being said, if everything has gone as it should; at the end the last.
-    fn phrase(&self) -> Range<usize> {
-        let now = self.phrases.iter().find(|(_, out)| *out > self.elapsed);
-        now.or(self.phrases.last())
-            .map_or(0..0, |(phrase, _)| phrase.clone())
-    }
-
-    /// One line: what was said quiet, the phrase now strong and pointed at, the rest plain.
-    fn line(&self, line: Range<usize>, phrase: &Range<usize>, styles: &Styles) -> Line<'static> {
-        let from = phrase.start.clamp(line.start, line.end);
-        let to = phrase.end.clamp(line.start, line.end);
-        let pointed = from < to;
-        let piece = |range: Range<usize>, style| Piece::styled(self.text[range].to_owned(), style);
-        Line::from(vec![
-            Piece::styled(if pointed { "▸ " } else { "  " }, styles.strong),
-            piece(line.start..from, styles.quiet),
-            piece(from..to, styles.strong.add_modifier(Modifier::UNDERLINED)),
-            piece(to..line.end, styles.base),
-        ])
-    }
+    let at = place.map(|place| At {
+        phrase: place.phrase,
+        share: place.share.unwrap_or(0.0),
+    });
+    Text::of(session, block).draw(at, below(area, 1), styles, buffer);
 }

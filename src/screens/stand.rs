@@ -5,26 +5,21 @@ use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::style::Style;
 use ratatui::text::{Line, Span as Piece};
 
-use super::digits::{self, digits_width, to_go};
+use super::digits::to_go;
 use super::facts::{Scene, TrackFacts};
 use super::status::{self, heading};
-use super::text::{below, cut, put, width, wrap};
+use super::text::{below, cut, put, width};
 use super::theme::Styles;
 use super::wave::{Outlines, Wave};
-use super::{naming, say, strip};
+use super::{countdown, naming, say, strip};
+use crate::live::CueState;
 use crate::live::session::{Next, NextKind};
-use crate::live::{CueState, Mode};
-use crate::show::PointName;
 use crate::timeline::CueTime;
 use crate::timeline::slot::slot_end;
 use crate::units::{Instant, Span};
 
 /// Where there are this many columns, words and things to come stand side by side.
 const SIDE_BY_SIDE: u16 = 110;
-/// The least room beside the digits for what they count down to.
-const LABEL: u16 = 34;
-/// The countdown is called out when less than this is left.
-const SOON: Span = Span::from_ms(10_000);
 
 /// Draws the Stand.
 pub(super) fn draw(
@@ -34,14 +29,20 @@ pub(super) fn draw(
     styles: &Styles,
     buffer: &mut Buffer,
 ) {
+    let reads = say::is_reading(scene.session);
     let (digits, strip, music) = match area.height {
         0..34 => (4, 3, 2),
-        34..54 => (8, 4, 6),
-        _ => (15, 5, 8),
+        // The room of the outline goes to the words while somebody reads.
+        34..54 => (8, 4, if reads { 2 } else { 6 }),
+        _ => (
+            if countdown::is_shared(scene) { 8 } else { 15 },
+            5,
+            if reads { 2 } else { 8 },
+        ),
     };
     let rows = [1, 1, digits].map(Constraint::Length);
     let last = [strip, music, 1].map(Constraint::Length);
-    let [state, title, countdown, middle, line, track, said] = area.layout(&Layout::vertical([
+    let [state, title, digits_at, middle, line, track, said] = area.layout(&Layout::vertical([
         rows[0],
         rows[1],
         rows[2],
@@ -53,7 +54,7 @@ pub(super) fn draw(
     let coming = scene.session.coming();
     status::draw(scene, state, styles, buffer);
     draw_title(scene, title, styles, buffer);
-    draw_countdown(scene, &coming, countdown, styles, buffer);
+    countdown::draw(scene, &coming, digits_at, styles, buffer);
     draw_middle(scene, &coming, middle, styles, buffer);
     strip::draw(scene, line, styles, buffer);
     draw_music(scene, outlines, track, styles, buffer);
@@ -113,132 +114,20 @@ fn ending(scene: &Scene, styles: &Styles) -> (String, Style) {
     }
 }
 
-/// Whether a thing to come is counted down to in big digits; gates come too thick and fast.
-fn is_counted(next: &Next) -> bool {
-    !matches!(
-        &next.kind,
-        NextKind::Point {
-            point: PointName::Gate(_),
-            ..
-        }
-    )
-}
-
-fn draw_countdown(
-    scene: &Scene,
-    coming: &[Next],
-    area: Rect,
-    styles: &Styles,
-    buffer: &mut Buffer,
-) {
-    let session = scene.session;
-    let next = coming.iter().find(|next| is_counted(next));
-    let (text, since) = match (next, session.mode()) {
-        (Some(next), _) => (to_go(next.at - session.now()), None),
-        (None, Mode::Delayed(since)) => ((session.now() - since).clock(0), Some(since)),
-        (None, _) => {
-            let text = Line::styled(" nothing more is to come", styles.strong);
-            return put(buffer, area, 0, text);
-        }
-    };
-    let room = Rect {
-        x: area.x + 1,
-        width: area.width.saturating_sub(LABEL),
-        ..area
-    };
-    digits::draw(&text, room, styles.strong, buffer);
-    let taken = (digits_width(&text, room) + 2).min(area.width);
-    let beside = Rect {
-        x: area.x + taken,
-        width: area.width - taken,
-        ..area
-    };
-    match (next, since) {
-        (Some(next), _) => draw_label(scene, next, beside, styles, buffer),
-        (None, since) => {
-            let since = since.map_or(String::new(), |since| scene.clock.text(since, 0));
-            put(
-                buffer,
-                beside,
-                0,
-                Line::styled(" held up for ", styles.urgent),
-            );
-            put(
-                buffer,
-                beside,
-                1,
-                Line::styled(format!(" since {since}"), styles.base),
-            );
-            put(
-                buffer,
-                beside,
-                2,
-                Line::styled(" c carries on", styles.base),
-            );
-        }
-    }
-}
-
-/// What the digits count down to.
-fn draw_label(scene: &Scene, next: &Next, area: Rect, styles: &Styles, buffer: &mut Buffer) {
-    let columns = usize::from(area.width);
-    let left = next.at - scene.session.now();
-    let which = naming::which(scene.session, next);
-    let kind = format!(" to {} ", naming::kind(next));
-    let style = if left <= SOON {
-        styles.urgent
-    } else {
-        styles.strong
-    };
-    put(buffer, area, 0, Line::styled(cut(&kind, columns), style));
-    let names = wrap(&which, columns.saturating_sub(1));
-    let times = [
-        format!(
-            "{} estimated{}",
-            scene.clock.text(next.at, 0),
-            naming::spread_of(scene.session, next)
-        ),
-        match next.planned {
-            Some(planned) => format!(
-                "{} planned, {}",
-                scene.clock.text(planned, 0),
-                naming::lateness(next.at, next.planned)
-            ),
-            None => "not planned".into(),
-        },
-    ];
-    let rows = usize::from(area.height)
-        .saturating_sub(1 + times.len())
-        .max(1);
-    let shown = names.len().min(rows);
-    for (row, line) in names.into_iter().take(shown).enumerate() {
-        let text = if row + 1 == shown {
-            &which[line.start..]
-        } else {
-            &which[line]
-        };
-        let text = format!(" {}", cut(text, columns.saturating_sub(1)));
-        put(
-            buffer,
-            area,
-            1 + row as u16,
-            Line::styled(text, styles.strong),
-        );
-    }
-    for (row, text) in times.into_iter().enumerate() {
-        let line = Line::styled(cut(&format!(" {text}"), columns), styles.base);
-        put(buffer, area, (1 + shown + row) as u16, line);
-    }
-}
-
 /// Words now, next words, things to come.
 fn draw_middle(scene: &Scene, coming: &[Next], area: Rect, styles: &Styles, buffer: &mut Buffer) {
-    let (words, list) = if area.width >= SIDE_BY_SIDE {
+    let wide = area.width >= SIDE_BY_SIDE;
+    let reads = say::is_reading(scene.session);
+    let (words, list) = if wide && !reads {
         let halves = Layout::horizontal([Constraint::Fill(1), Constraint::Fill(1)]).spacing(2);
         let [words, list] = area.layout(&halves);
         (words, list)
     } else {
-        let rows = (area.height / 3).max(4);
+        let rows = match (wide, area.height) {
+            (true, 0..30) => 4,
+            (true, _) => 7,
+            (false, height) => (height / 3).max(4),
+        };
         let [words, list] = area.layout(&Layout::vertical([
             Constraint::Min(0),
             Constraint::Length(rows),
@@ -247,6 +136,7 @@ fn draw_middle(scene: &Scene, coming: &[Next], area: Rect, styles: &Styles, buff
     };
     let rows = match words.height {
         0..14 => 2,
+        _ if reads => 3,
         14..24 => 4,
         _ => 6,
     };

@@ -4,6 +4,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use ratatui::text::{Line, Span};
 
+use super::digits::to_go;
 use super::facts::{Output, Scene};
 use super::naming;
 use super::text::{cut, put, width};
@@ -55,9 +56,16 @@ fn times(scene: &Scene) -> String {
         "show {}",
         (scene.session.now() - crate::units::Instant::ZERO).clock(0)
     );
+    let session = scene.session;
+    let figure = session.next_figure().map_or(String::new(), |start| {
+        format!("figure in {}  ", to_go(start - session.now()))
+    });
+    let hack = session
+        .hack()
+        .map_or(String::new(), |by| format!("hack {:+.1} s ", by.s()));
     match scene.clock.now_text() {
-        Some(clock) => format!("{show}  clock {clock} "),
-        None => format!("{show} "),
+        Some(clock) => format!("{figure}{show}  clock {clock} {hack}"),
+        None => format!("{figure}{show} "),
     }
 }
 

@@ -21,5 +21,5 @@ mod symbols;
 
 pub use fit::Version;
 pub use rate::fit_rate;
-pub use speaking::{Phrase, Reader, Reading, readings, speaking_time};
+pub use speaking::{Phrase, Reader, Reading, readings, readings_of, speaking_time};
 pub use spoken::spoken;

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::chunks::Pause;
-use super::spoken::{Part, parts};
+use super::spoken::{Part, hard_names, parts};
 use super::syllables::Load;
 use crate::show::{Block, Narrator, Pauses, Pronunciation, Rest, Show, Side, Wording};
 use crate::units::Span;
@@ -100,6 +100,11 @@ impl<'s> Reader<'s> {
     /// The words phrase by phrase.
     pub fn phrases(&self, words: &Wording) -> Vec<Phrase> {
         self.read(words).0
+    }
+
+    /// Every hard name in a text: the byte after it, and how it is said.
+    pub fn hard_names(&self, text: &str) -> Vec<(usize, String)> {
+        hard_names(text, &self.hard)
     }
 
     /// How long the words take.
@@ -210,13 +215,16 @@ impl Voice<'_> {
 
 /// How long each block takes, full and short.
 pub fn readings(show: &Show) -> Vec<(Reading, Option<Reading>)> {
-    let of = |block: &Block| {
-        let reader = Reader::of(show, block);
-        // Either side takes as long, to a fraction of a syllable.
-        let read = |words: &Wording| reader.reading(&words.with_sides(Side::Left));
-        (read(&block.text), block.short.as_ref().map(read))
-    };
-    show.blocks.iter().map(of).collect()
+    let blocks = show.blocks.iter();
+    blocks.map(|block| readings_of(show, block)).collect()
+}
+
+/// How long one block takes, full and short.
+pub fn readings_of(show: &Show, block: &Block) -> (Reading, Option<Reading>) {
+    let reader = Reader::of(show, block);
+    // Either side takes as long, to a fraction of a syllable.
+    let read = |words: &Wording| reader.reading(&words.with_sides(Side::Left));
+    (read(&block.text), block.short.as_ref().map(read))
 }
 
 /// How long a text without brackets takes to say, to the end of its last word.

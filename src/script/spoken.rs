@@ -175,6 +175,25 @@ fn together(this: &str, next: &str) -> Option<[String; 2]> {
     None
 }
 
+/// Every hard name in a text: the byte after it, and how it is said.
+pub(super) fn hard_names(text: &str, hard: &[&Pronunciation]) -> Vec<(usize, String)> {
+    let chunks = chunks(text);
+    let (mut at, mut found) = (0, Vec::new());
+    while let Some(rest) = chunks.get(at..).filter(|rest| !rest.is_empty()) {
+        let name = pronounced(rest, hard);
+        let taken = name.as_ref().map_or(1, |(_, _, taken)| (*taken).max(1));
+        let last = rest.get(taken - 1).filter(|_| name.is_some());
+        if let (Some((said, ..)), Some(last)) = (name, last) {
+            found.push((
+                last.range.start + last.opening.len() + last.core.len(),
+                said,
+            ));
+        }
+        at += taken;
+    }
+    found
+}
+
 /// A hard name at the beginning of these chunks: how it is said, what that comes to, and how many chunks it takes.
 /// The longest wins, and of two as long the first.
 fn pronounced(chunks: &[Chunk<'_>], hard: &[&Pronunciation]) -> Option<(String, Load, usize)> {

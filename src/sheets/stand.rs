@@ -246,6 +246,18 @@ fn prepared(planned: &Planned) -> Markup {
                 h3 { "Knock-it-off" }
                 (spoken(&show.knock_it_off_words, "No words are prepared."))
             }
+            @for (why, words) in [
+                ("Weather hold", &show.halt_words.weather),
+                ("Technical delay", &show.halt_words.technical),
+                ("Display ended early", &show.halt_words.ended),
+            ] {
+                @if !words.is_empty() {
+                    section.row.block {
+                        h3 { (why) }
+                        (spoken(words, ""))
+                    }
+                }
+            }
             section.row.block {
                 h3 { "Accident: only this, and nothing more" }
                 (spoken(&show.accident_words, "No statement is prepared. Say nothing more."))

@@ -43,6 +43,8 @@ pub struct Show {
     pub knock_it_off_words: String,
     /// The approved statement after an accident; empty if nothing is prepared.
     pub accident_words: String,
+    /// What is said when the display is held up or has ended early; each empty if nothing is prepared.
+    pub halt_words: HaltWords,
     /// The profiles, in the order of the document.
     pub profiles: Vec<Profile>,
     /// Where it is flown.
@@ -70,6 +72,17 @@ pub enum DelayMusic {
     Fade,
     /// It goes to its vamp and stays there; a track without one fades.
     Vamp,
+}
+
+/// What is said when the display is held up or has ended early; each empty if nothing is prepared.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct HaltWords {
+    /// While the weather is waited for.
+    pub weather: String,
+    /// While something is put right.
+    pub technical: String,
+    /// When nothing more will be flown.
+    pub ended: String,
 }
 
 /// A sequence for one kind of weather.

@@ -182,7 +182,7 @@ fn document(source: Source, mut root: Section<'_>) -> Option<Show> {
         .collect();
     let profiles = setting::profiles(profiles, &figure_ids);
     let heading = setting::heading(show?, &profile_names);
-    let (knock_it_off_words, accident_words, say) = setting::prepared(words);
+    let prepared = setting::prepared(words);
     let show = Show {
         source,
         title: heading.title,
@@ -194,9 +194,10 @@ fn document(source: Source, mut root: Section<'_>) -> Option<Show> {
         talk_over: heading.talk_over,
         hush_above: heading.hush_above,
         narrator: narration::narrator(narrator),
-        say,
-        knock_it_off_words,
-        accident_words,
+        say: prepared.say,
+        knock_it_off_words: prepared.knock_it_off,
+        accident_words: prepared.accident,
+        halt_words: prepared.halts,
         profiles,
         site: setting::site(site?),
         day: setting::day(day),

@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use super::TimeExpression;
+use super::sides::{OTHER_SIDE, SIDE, braces};
 use crate::units::{Share, Span};
 
 /// Who speaks: how fast, how steadily, and with what rests.
@@ -73,6 +74,30 @@ pub enum Rest {
 }
 
 impl Wording {
+    /// Other words with the same brackets in the same order and no new braces but for the sides; `None` where
+    /// that is not so, or nothing is left.
+    pub fn reworded(&self, text: &str) -> Option<Wording> {
+        let text = text.trim();
+        let mut asides = Vec::with_capacity(self.asides.len());
+        let mut from = 0;
+        for aside in &self.asides {
+            let bracket = self.text.get(aside.range.clone())?;
+            let start = from + text.get(from..)?.find(bracket)?;
+            from = start + bracket.len();
+            asides.push(Aside {
+                range: start..from,
+                what: aside.what.clone(),
+            });
+        }
+        let rests = text.matches("[pause").count() + text.matches("[wait").count();
+        let sides = braces(text).all(|(_, within)| matches!(within, Some(SIDE | OTHER_SIDE)));
+        let keeps = rests == asides.len() && sides && !text.is_empty();
+        keeps.then(|| Wording {
+            text: text.to_owned(),
+            asides,
+        })
+    }
+
     /// The times waited for, in order.
     pub fn waits(&self) -> impl Iterator<Item = &TimeExpression> {
         self.asides.iter().filter_map(|aside| match &aside.what {

@@ -112,6 +112,13 @@ pub struct SpokenBlock {
     pub because: Option<Cause>,
 }
 
+impl SpokenBlock {
+    /// Whether any words of it are to be said.
+    pub fn is_said(&self) -> bool {
+        self.version != Version::LeftOut
+    }
+}
+
 /// A track on the clock.
 #[derive(Debug, Clone, PartialEq)]
 pub struct PlayedTrack {

@@ -182,6 +182,7 @@ pub fn show(figures: Vec<Figure>) -> Show {
         say: vec![],
         knock_it_off_words: String::new(),
         accident_words: String::new(),
+        halt_words: Default::default(),
         profiles: vec![Profile {
             name: "high".into(),
             order: figures.iter().map(|figure| figure.id.clone()).collect(),

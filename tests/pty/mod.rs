@@ -19,6 +19,8 @@ pub const LEAVE: &str = "\x1b[?1049l";
 pub const SHOW_CURSOR: &str = "\x1b[?25h";
 /// The key of a presenter's remote (PageDown in xterm's control sequences).
 pub const PAGE_DOWN: &str = "\x1b[6~";
+/// Its other key (PageUp).
+pub const PAGE_UP: &str = "\x1b[5~";
 
 /// A program that runs in a pseudo-terminal; killed when dropped.
 pub struct Program {
@@ -164,6 +166,32 @@ impl Program {
     /// Waits until the screen has these words.
     pub fn until_shown(&self, words: &str) {
         self.until(words, |screen| screen.contains(words).then_some(()));
+    }
+
+    /// What is underlined on the screen now, on one line.
+    pub fn underlined(&self) -> String {
+        let seen = self.seen();
+        let screen = seen.parser.screen();
+        let (rows, columns) = screen.size();
+        let mut text = String::new();
+        for row in 0..rows.get() {
+            let cells = (0..columns.get()).filter_map(|column| screen.cell(row, column));
+            text.extend(cells.filter(|cell| cell.underline()).map(|cell| {
+                if cell.contents().is_empty() {
+                    " "
+                } else {
+                    cell.contents()
+                }
+            }));
+            text.push(' ');
+        }
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+
+    /// Waits until exactly these words are underlined.
+    pub fn until_underlined(&self, words: &str) {
+        let what = format!("{words}, underlined");
+        self.until(&what, |_| (self.underlined() == words).then_some(()));
     }
 
     /// Sends it a signal: `"-TERM"`.

@@ -1,6 +1,6 @@
 //! Cues: blocks, tracks, calls, silences; how each goes from ahead to done.
 
-use super::{CueState, LEAD, Session};
+use super::{CueState, LEAD, Mode, Session};
 use crate::live::event::Act;
 use crate::show::{Anchor, Go, TimeExpression};
 use crate::sound::Course;
@@ -27,6 +27,10 @@ pub struct BlockCue {
     pub ended: Option<Instant>,
     /// Which words, once begun.
     pub version: Option<Version>,
+    /// When its words were last changed.
+    pub reworded: Option<Instant>,
+    /// The phrase a key last put the reader at, and when.
+    pub(super) read: Option<(usize, Instant)>,
     /// Whether it is dropped only because its figure is not flown.
     orphaned: bool,
 }
@@ -198,7 +202,8 @@ impl Session {
                     return true;
                 }
                 self.tracks[i].state = CueState::Due;
-                let by_itself = self.armed && self.show.tracks[i].go == Go::Auto;
+                let armed = self.armed && !matches!(self.mode, Mode::Halted(..));
+                let by_itself = armed && self.show.tracks[i].go == Go::Auto;
                 if let (true, CueTime::At(start)) = (by_itself, laid.starts) {
                     let course = laid.course.clone();
                     self.begin_track(i, start.max(self.now), course);

@@ -125,13 +125,7 @@ impl Session {
         };
         let versions: Vec<Option<Version>> =
             self.blocks.iter().map(|block| block.version).collect();
-        self.layout = lay::lay(
-            &self.show,
-            &self.plan.facts,
-            &self.moments,
-            &begun,
-            &versions,
-        );
+        self.layout = lay::lay(&self.show, &self.facts, &self.moments, &begun, &versions);
         self.announce_version();
     }
 

@@ -22,6 +22,8 @@ impl Session {
         let cue = &mut self.blocks[i];
         cue.state = CueState::Running;
         cue.since = Some(self.now);
+        // It may have been said before.
+        (cue.ended, cue.version, cue.read) = (None, None, None);
         // Begun late, the full text may fit no more.
         self.lay();
         self.blocks[i].version = Some(self.layout.blocks[i].version);
@@ -52,7 +54,7 @@ impl Session {
         let Some(i) = self.show.tracks.iter().position(|track| track.id == *id) else {
             return;
         };
-        let blocked = matches!(self.mode, Mode::KnockedOff(_) | Mode::Accident { .. });
+        let blocked = !matches!(self.mode, Mode::Running | Mode::Delayed(_));
         // One that is fixed to start within the next half second is as good as started.
         let fixed = self.tracks[i].state == CueState::Due && self.tracks[i].begun.is_some();
         if blocked || fixed || self.tracks[i].state == CueState::Running {

@@ -6,21 +6,25 @@
 mod ask;
 mod change;
 mod cues;
+mod emergency;
 mod expect;
 mod hands;
 mod marks;
 mod meets;
 mod positions;
+mod pool;
+mod reading;
 mod view;
+mod wording;
 mod words;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::event::{Act, Effect, Event, PointOf, What};
+use super::event::{Act, Effect, Event, Halt, PointOf, What};
 use crate::flight::{self, Entry, Flight};
 use crate::show::{Name, Severity, Show};
-use crate::timeline::{Expected, Layout, Moments, Plan, Version};
+use crate::timeline::{Expected, Facts, Layout, Moments, Plan, Version};
 use crate::units::{Gain, Instant, Span};
 
 pub use crate::timeline::meet::LEAD;
@@ -30,15 +34,13 @@ pub use cues::{BlockCue, CallCue, SilenceCue, TrackCue};
 use expect::Chains;
 pub use expect::Learned;
 pub use marks::TakenMark;
+pub use pool::Filler;
 use positions::Followed;
+pub use reading::{Place, StopFor};
 pub use view::{Aloft, Next, NextKind};
 
 /// What depends on "still not happened" is re-solved on this grid.
 const GRID: Span = Span::from_ms(250);
-/// Everything fades this fast on a knock-it-off.
-const KNOCK_IT_OFF_FADE: Span = Span::from_ms(2_000);
-/// Everything is silent this fast on an accident.
-const ACCIDENT_FADE: Span = Span::from_ms(500);
 /// The two keys that leave an accident must come within this.
 pub const RELEASE_WITHIN: Span = Span::from_ms(10_000);
 
@@ -67,6 +69,8 @@ pub enum Mode {
     Delayed(Instant),
     /// Knocked off: the prepared words are up.
     KnockedOff(Instant),
+    /// Held up, or ended early, since an instant: the prepared words for that are up.
+    Halted(Instant, Halt),
     /// An accident: only the approved statement is up.
     Accident {
         /// Since when.
@@ -96,16 +100,21 @@ pub struct Flying {
 pub struct Session {
     show: Arc<Show>,
     plan: Arc<Plan>,
+    /// As the plan has them, late edits apart.
+    facts: Facts,
     now: Instant,
     mode: Mode,
     armed: bool,
     duck_latched: bool,
+    /// How far the machine's clock is behind the last time hack.
+    hack: Option<Span>,
     ducked: bool,
     programme: Vec<Flying>,
     flight: Flight,
     chains: Chains,
     marks: Vec<TakenMark>,
-    /// How much has happened that can move something: no ticks, and no position that tells nothing new.
+    /// How much has happened that can move something: no ticks, no position that tells nothing new, nothing that
+    /// is only of the words.
     happened: u64,
     ask: Option<Ask>,
     /// The run-in that positions follow, and the last one they left.
@@ -141,9 +150,11 @@ impl Session {
             mode: Mode::Running,
             armed: true,
             duck_latched: false,
+            hack: None,
             ducked: false,
             chains: Chains::of(&show, &plan.flight, &programme),
             programme,
+            facts: plan.facts.clone(),
             flight: plan.flight.clone(),
             marks: Vec::new(),
             happened: 0,
@@ -202,7 +213,10 @@ impl Session {
     }
 
     fn take(&mut self, what: &What) {
-        if !matches!(what, What::Tick | What::Position(_) | What::Feed { .. }) {
+        let of_words = matches!(what, What::Read { .. } | What::Reword { .. });
+        let of_clock = matches!(what, What::Tick | What::Hack { .. });
+        let of_positions = matches!(what, What::Position(_) | What::Feed { .. });
+        if !(of_words || of_clock || of_positions) {
             self.happened += 1;
         }
         match what {
@@ -228,13 +242,17 @@ impl Session {
             }
             What::BeginBlock { block } => self.begin_block(block),
             What::EndBlock => self.end_block(),
+            What::Read { phrase } => self.read_to(*phrase),
             What::SkipBlock { block } => self.skip_block(block),
+            What::Reword { block, short, text } => self.reword(block, *short, text),
             What::Duck { latched } => self.duck_latched = *latched,
             What::StartTrack { track } => self.start_by_hand(track),
             What::FadeTrack { track } => self.fade_by_hand(track),
             What::Level { track, gain_db } => self.set_level(track, *gain_db),
             What::Arm { armed } => self.arm(*armed),
+            What::Hack { by } => self.hack = Some(*by),
             What::KnockItOff => self.knock_it_off(),
+            What::Halt { why } => self.halt(*why),
             What::Accident => self.accident(),
             What::Release => self.release(),
         }
@@ -253,13 +271,17 @@ impl Session {
             return;
         }
         self.mode = Mode::Delayed(self.now);
-        let unflown = self.unflown();
-        for i in unflown {
-            self.programme[i].held = true;
-        }
+        self.hold_unflown();
         self.hold_music_up(self.show.delay_music);
         self.notice("Held up after the present figure".into());
         self.expect();
+    }
+
+    /// Holds up all that has not begun to be flown.
+    fn hold_unflown(&mut self) {
+        for i in self.unflown() {
+            self.programme[i].held = true;
+        }
     }
 
     fn resume(&mut self) {
@@ -277,72 +299,12 @@ impl Session {
     }
 
     fn arm(&mut self, armed: bool) {
-        if armed && matches!(self.mode, Mode::KnockedOff(_) | Mode::Accident { .. }) {
+        if armed && !matches!(self.mode, Mode::Running | Mode::Delayed(_)) {
             return;
         }
         self.armed = armed;
         let word = if armed { "armed" } else { "disarmed" };
         self.notice(format!("Automatic starts {word}"));
-    }
-
-    fn knock_it_off(&mut self) {
-        if matches!(self.mode, Mode::Accident { .. }) {
-            return;
-        }
-        self.mode = Mode::KnockedOff(self.now);
-        self.silence_all(KNOCK_IT_OFF_FADE);
-    }
-
-    fn accident(&mut self) {
-        self.mode = Mode::Accident {
-            since: self.now,
-            release: None,
-        };
-        self.silence_all(ACCIDENT_FADE);
-    }
-
-    /// Music out and every start disarmed.
-    fn silence_all(&mut self, over: Span) {
-        self.armed = false;
-        self.ask = None;
-        self.stop_tracks(over);
-        self.emit(self.now, Act::FadeAll { over });
-    }
-
-    fn release(&mut self) {
-        match self.mode {
-            Mode::KnockedOff(_) => {
-                self.mode = self.mode_left();
-                self.notice("Knock-it-off is over; automatic starts stay disarmed".into());
-            }
-            Mode::Accident { since, release } => match release {
-                Some(first) if self.now - first <= RELEASE_WITHIN => {
-                    self.mode = self.mode_left();
-                    self.notice("Automatic starts stay disarmed".into());
-                }
-                _ => {
-                    self.mode = Mode::Accident {
-                        since,
-                        release: Some(self.now),
-                    };
-                }
-            },
-            Mode::Running | Mode::Delayed(_) => {}
-        }
-    }
-
-    /// The mode an emergency leaves the show in: still held up if it was.
-    fn mode_left(&self) -> Mode {
-        if self.is_held_up() {
-            Mode::Delayed(self.now)
-        } else {
-            Mode::Running
-        }
-    }
-
-    /// Whether the show waits for somebody to say "go on", an emergency meanwhile or not.
-    fn is_held_up(&self) -> bool {
-        matches!(self.mode, Mode::Delayed(_)) || self.programme.iter().any(|flying| flying.held)
     }
 
     fn set_level(&mut self, track: &Name, gain_db: f64) {

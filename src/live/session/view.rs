@@ -143,6 +143,18 @@ impl Session {
         self.ask.as_ref()
     }
 
+    /// How far the machine's clock is behind the last time hack, if one was taken.
+    pub fn hack(&self) -> Option<Span> {
+        self.hack
+    }
+
+    /// When the next figure begins, by the estimate.
+    pub fn next_figure(&self) -> Option<Instant> {
+        let figures = self.moments.figures.iter().filter(|times| !times.held);
+        let starts = figures.map(FigureTimes::start);
+        starts.filter(|start| *start > self.now).min()
+    }
+
     /// What was said to whoever looks, oldest first.
     pub fn notices(&self) -> &[(Instant, String)] {
         &self.notices

@@ -7,6 +7,13 @@ use crate::show::{Figure, Side, Wording, with_sides};
 use crate::timeline::Version;
 
 impl Session {
+    /// The version of a block, by index, that is said, or would be.
+    pub fn version_of(&self, block: usize) -> Version {
+        let settled = self.blocks.get(block).and_then(|cue| cue.version);
+        let laid = || self.layout.blocks.get(block).map(|laid| laid.version);
+        settled.or_else(laid).unwrap_or_default()
+    }
+
     /// The words of a block, by index, in a version of it.
     pub fn block_words(&self, block: usize, version: Version) -> Cow<'_, Wording> {
         let Some(block_said) = self.show.blocks.get(block) else {

@@ -8,8 +8,8 @@ use super::reader::{Faults, Item, Section};
 use super::wording::quoted;
 use crate::show::expression::ClockTime;
 use crate::show::{
-    Day, DelayMusic, Fault, Metar, Name, Profile, Pronunciation, Severity, Site, StandPlace,
-    TimeExpression, WindAt,
+    Day, DelayMusic, Fault, HaltWords, Metar, Name, Profile, Pronunciation, Severity, Site,
+    StandPlace, TimeExpression, WindAt,
 };
 use crate::units::{Angle, Gain, Length, Level, Pressure, Speed, Temperature};
 
@@ -92,8 +92,17 @@ pub(super) fn known(item: &Item<'_>, names: &[Name], what: &str) -> Option<Name>
     found
 }
 
-/// `[words]`: what is said on a knock-it-off, and after an accident; how hard names are said.
-pub(super) fn prepared(section: Option<Section<'_>>) -> (String, String, Vec<Pronunciation>) {
+/// What `[words]` says.
+#[derive(Default)]
+pub(super) struct Prepared {
+    pub(super) knock_it_off: String,
+    pub(super) accident: String,
+    pub(super) halts: HaltWords,
+    pub(super) say: Vec<Pronunciation>,
+}
+
+/// `[words]`: what is said when the display is stopped, by kind; how hard names are said.
+pub(super) fn prepared(section: Option<Section<'_>>) -> Prepared {
     let Some(mut section) = section else {
         return Default::default();
     };
@@ -111,10 +120,19 @@ pub(super) fn prepared(section: Option<Section<'_>>) -> (String, String, Vec<Pro
         }
         text.to_owned()
     };
-    let (knock_it_off, accident) = (words("knock_it_off"), words("accident"));
-    let say = narration::say(section.get("say"));
+    let mut prepared = Prepared {
+        knock_it_off: words("knock_it_off"),
+        accident: words("accident"),
+        halts: HaltWords {
+            weather: words("weather_hold"),
+            technical: words("technical_delay"),
+            ended: words("ended_early"),
+        },
+        say: Vec::new(),
+    };
+    prepared.say = narration::say(section.get("say"));
     section.finish();
-    (knock_it_off, accident, say)
+    prepared
 }
 
 /// `[profile.…]`: the order of each, of figures that are all in `figures`; an order with faults is empty.

@@ -1,17 +1,15 @@
-//! The pictures of a planned display, written into a folder.
+//! Pictures written into a folder.
 
 use std::io::Write;
 use std::path::Path;
 
-use super::opened::Opened;
 use super::{Failure, aside};
-use crate::pictures::{MARK, pictures};
+use crate::pictures::{MARK, Picture};
 
-/// Draws the pictures of a show into `folder`, which is made if there is none. Pictures drawn before are
-/// drawn over; a file of somebody else's is never.
-pub(super) fn plot(opened: &Opened, folder: &Path) -> Result<(), Failure> {
-    let pictures = pictures(&opened.show, &opened.plan);
-    for picture in &pictures {
+/// Writes pictures into `folder`, which is made if there is none. Pictures drawn before are drawn over; a file
+/// of somebody else's is never.
+pub(super) fn plot(pictures: &[Picture], folder: &Path) -> Result<(), Failure> {
+    for picture in pictures {
         let file = folder.join(&picture.name);
         if aside::is_of_others(&file, MARK) {
             return Err(Failure::Usage(format!(
@@ -20,7 +18,7 @@ pub(super) fn plot(opened: &Opened, folder: &Path) -> Result<(), Failure> {
             )));
         }
     }
-    for picture in &pictures {
+    for picture in pictures {
         let file = folder.join(&picture.name);
         aside::write(&file, picture.svg.as_bytes())
             .map_err(|error| Failure::Outside(format!("{}: {error}", file.display())))?;

@@ -9,6 +9,7 @@ use super::opened::{Choice, FaultRow, Opened, ShowArgs, fault_rows, print_faults
 use super::plot::plot;
 use super::{Failure, print, print_json};
 use crate::flight::FlownFigure;
+use crate::pictures::pictures;
 use crate::show::{Name, PointName, TimeExpression};
 use crate::timeline::spread::time_of_track;
 use crate::timeline::{Expected, FigureTimes, spread_of};
@@ -115,7 +116,7 @@ impl Times {
     pub fn run(self) -> Result<(), Failure> {
         let opened = self.show.open(self.json)?;
         if let Some(folder) = &self.plot {
-            plot(&opened, folder)?;
+            plot(&pictures(&opened.show, &opened.plan), folder)?;
         }
         let report = report(&opened);
         if self.json {
@@ -409,7 +410,7 @@ fn list(times: impl Iterator<Item = String>) -> String {
 
 /// Rows under a head, each column as wide as its widest cell, names to the left and the rest to the
 /// right; nothing where there are no rows.
-fn table<const N: usize>(head: [&str; N], rows: impl Iterator<Item = [String; N]>) -> String {
+pub(super) fn table<const N: usize>(head: [&str; N], rows: impl Iterator<Item = [String; N]>) -> String {
     let rows: Vec<[String; N]> = rows.collect();
     if rows.is_empty() {
         return String::new();

@@ -114,6 +114,39 @@ fn at(figure: &FlownFigure, t: f64) -> PathSample {
     *figure.path().iter().min_by_key(near).expect("a path")
 }
 
+/// Nothing flies faster than it flies: between two samples it is no further than its speed takes it, also where the
+/// way to a hold ends and the hold begins.
+#[test]
+fn the_way_to_a_hold_leads_to_its_place_and_its_height() {
+    for (height, winds) in [(900.0, vec![]), (100.0, vec![]), (400.0, wind(6.0, 4.0))] {
+        let mut held = figure("held", vec![hold(4_000.0), to_centre(tas(100.0))]);
+        if let abeam::show::Manner::Flown(legs) = &mut held.manner {
+            legs[1].height = Some(m(height));
+        }
+        let (flown, _) = flown(&in_wind(vec![first(), held], winds));
+        let path = flown.path();
+        let last = path
+            .iter()
+            .rposition(|sample| sample.true_airspeed.mps() == 0.0);
+        let until = last.expect("a hold");
+        for pair in path[..=until].windows(2) {
+            let [before, after] = pair else { continue };
+            let takes = (after.after - before.after).s();
+            let far = |of: fn(&PathSample) -> abeam::units::Length| (of(after) - of(before)).m();
+            let moved = far(|at| at.x).hypot(far(|at| at.y)).hypot(far(|at| at.z));
+            assert!(
+                moved <= 115.0 * takes + 8.0,
+                "{height}: {moved} m in {takes} s: {before:?} {after:?}"
+            );
+            assert!(
+                far(|at| at.z).abs() <= 28.0 * takes + 1.5,
+                "{height}: {before:?} {after:?}"
+            );
+        }
+        assert!((path[until].z.m() - height).abs() < 1e-6);
+    }
+}
+
 #[test]
 fn a_hold_takes_the_way_to_it_in_and_says_where_that_is_too_long() {
     let held = |seconds: f64| {
@@ -125,7 +158,7 @@ fn a_hold_takes_the_way_to_it_in_and_says_where_that_is_too_long() {
         }
         held
     };
-    let way = 2.0 * HALF_CIRCLE + (2_000.0 + 4_050.0) / 100.0;
+    let way = 2.0 * HALF_CIRCLE + (2_000.0 + 4_000.0) / 100.0;
     let (long, faults) = flown(&show(vec![first(), held(120.0)]));
     assert_eq!((after(&long, PointName::Inbound), faults.len()), (120.0, 0));
     assert_eq!(long.reposition, None);

@@ -18,8 +18,7 @@
 //! the sides of the crowd change, and so do the pilot's left and right. A figure without a hold is inbound
 //! from the start of the runs that lead to its first pass.
 //!
-//! What is simple in the model, for now: legs are level, and a leg's height is there from its start;
-//! an aircraft rolls into and out of turns at once. A run to centre or to a place goes along the display
+//! What is simple in the model: an aircraft rolls into and out of turns at once. A run to centre or to a place goes along the display
 //! line, the way it is headed, and closes on the line if a turn has left it; so does a run for a distance
 //! or a time that is headed within 30 degrees of the line, and any other goes straight on. A figure that
 //! several aircraft fly is flown as one, except where its legs part them: from where the first of them is, whoever is there

@@ -375,6 +375,6 @@ impl Flying<'_> {
 }
 
 /// The first height any leg gives.
-fn first_height(legs: &[Leg]) -> Option<Length> {
+pub(super) fn first_height(legs: &[Leg]) -> Option<Length> {
     legs.iter().find_map(|leg| leg.height)
 }

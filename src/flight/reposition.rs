@@ -5,10 +5,13 @@
 //! (on the wrong side, headed away, or nearer than the outermost gate), a reposition is put before it: a
 //! level turn away from the crowd until it is headed out, along a line further from the crowd past where the
 //! run-in is to begin, and a level turn back onto the display line, all at the speed and height the figure
-//! before ended with. To a hold it is flown too, within what the hold is expected to last.
+//! before ended with. To a hold it is flown too, on the way out to the height of the hold, within what that is
+//! expected to last.
 
 use super::alike::Alike;
-use super::path::{FlownLeg, FlownLegs, Pilot, Whereabouts, fly_legs};
+use super::legs::Climb;
+use super::legs::straight::{CLOSING, CLOSING_SHARE};
+use super::path::{FlownLeg, FlownLegs, Pilot, Whereabouts, first_height, fly_legs};
 use super::track::State;
 use super::world::World;
 use crate::show::{Fault, Figure, Leg, Motion, RunUntil, Side, TurnBy, TurnTowards, TurnUntil};
@@ -25,10 +28,7 @@ const NEAR: f64 = 1.0;
 /// The most a run-in may be headed off the display line, and the most a way out, as cosines: 60 and 30 degrees.
 const INBOUND: f64 = 0.5;
 const OUTBOUND: f64 = 0.866;
-/// A run closes on its line with this time constant, s, ...
-const CLOSING: f64 = 5.0;
-/// ... at no more than this share of its speed, until this near, m.
-const CLOSING_SHARE: f64 = 0.5;
+/// A run that closes on its line is on it when it is this near, m.
 const CLOSED: f64 = 5.0;
 
 /// A figure flown, and the reposition before it if that makes it longer.
@@ -134,6 +134,8 @@ struct Target {
     at_least: bool,
     /// Whether it is a hold.
     hold: bool,
+    /// How high that is, if anything says.
+    height: Option<Length>,
 }
 
 impl Target {
@@ -150,6 +152,7 @@ impl Target {
                 out: place.out.m(),
                 at_least: true,
                 hold: true,
+                height: first_height(legs),
             });
         }
         let mut runs = legs
@@ -162,6 +165,7 @@ impl Target {
             out: outermost.unwrap_or(RUN_IN.m()),
             at_least: outermost.is_some(),
             hold: false,
+            height: None,
         })
     }
 
@@ -221,8 +225,10 @@ impl<'a> Way<'a> {
         way.head_out(target.side)?;
         let [back_x, back_y] = way.turn_back_moves(target.side)?;
         let side = target.side.sign();
-        let beyond = target.out + BEYOND - back_x * side;
-        way.run_out(beyond, world.line - back_y, target.side)?;
+        // A hold is begun where it is.
+        let passed = if target.hold { 0.0 } else { BEYOND };
+        let beyond = target.out + passed - back_x * side;
+        way.run_out(beyond, world.line - back_y, target)?;
         way.turn_back()?;
         Some(way)
     }
@@ -263,24 +269,27 @@ impl<'a> Way<'a> {
             ..*self
         };
         // Headed as on the line it will be flown from.
-        trial.run(NEAR, self.here.y())?;
+        trial.run(NEAR, self.here.y(), None)?;
         let before = trial.here;
         trial.turn_back()?;
         let moved = [trial.here.x() - before.x(), trial.here.y() - before.y()];
         (share_along(&trial.here) * side.sign() < 0.0).then_some(moved)
     }
 
-    /// Runs out along `line` until it is `beyond` metres out on the side, and on the line.
-    fn run_out(&mut self, beyond: f64, line: f64, side: Side) -> Option<()> {
-        let to_go = beyond - self.here.x() * side.sign();
+    /// Runs out along `line` until it is `beyond` metres out on the side, on the line, and at its height.
+    fn run_out(&mut self, beyond: f64, line: f64, target: Target) -> Option<()> {
+        let to_go = beyond - self.here.x() * target.side.sign();
         let [x, y, _] = self.here.ground;
         let speed = x.hypot(y);
         let scale = CLOSING * CLOSING_SHARE * speed;
         let off = (line - self.here.y()).abs().max(CLOSED);
         let closing = CLOSING * ((off / scale).sinh() / (CLOSED / scale).sinh()).ln();
-        let far = to_go.max(speed * closing);
+        let from = self.here.place[2];
+        let climb = Climb::new(from, target.height.map(|height| height.m()));
+        let climbing = climb.takes(from, speed, NEAR).unwrap_or(0.0);
+        let far = to_go.max(speed * closing.max(climbing));
         if far > NEAR {
-            self.run(far, line)
+            self.run(far, line, target.height)
         } else {
             Some(())
         }
@@ -294,9 +303,9 @@ impl<'a> Way<'a> {
         self.turn(std::f64::consts::PI + 2.0 * off, TurnTowards::Crowd)
     }
 
-    fn run(&mut self, far: f64, line: f64) -> Option<()> {
+    fn run(&mut self, far: f64, line: f64, height: Option<Length>) -> Option<()> {
         let until = RunUntil::Distance(Length::from_m(far));
-        self.go(line, Motion::Run { until, pitch: None })
+        self.go(line, Motion::Run { until, pitch: None }, height)
     }
 
     fn turn(&mut self, angle: f64, towards: TurnTowards) -> Option<()> {
@@ -305,16 +314,19 @@ impl<'a> Way<'a> {
             towards,
             by: TurnBy::Load(HARDNESS),
         };
-        self.go(self.world.line, motion)
+        self.go(self.world.line, motion, None)
     }
 
-    /// Flies one leg, as if the display line were `line` metres from the crowd line.
-    fn go(&mut self, line: f64, motion: Motion) -> Option<()> {
+    /// Flies one leg, to a height if there is one, as if the display line were `line` metres from the crowd line.
+    fn go(&mut self, line: f64, motion: Motion, height: Option<Length>) -> Option<()> {
         let world = World {
             line,
             ..self.world.clone()
         };
-        let leg = Leg::new(motion, self.figure.at.clone());
+        let leg = Leg {
+            height,
+            ..Leg::new(motion, self.figure.at.clone())
+        };
         let flown = fly_legs(&world, &self.figure, &[leg], false, self.pilot, None);
         flown.fault.is_none().then_some(())?;
         self.pilot = flown.pilot;

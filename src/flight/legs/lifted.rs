@@ -12,7 +12,7 @@ use crate::flight::track::State;
 use crate::flight::vector::{UP, Vector, across, cross, dot, length, plus, times, unit};
 use crate::flight::world::World;
 
-/// The most the path or the wings go round in one step, rad.
+/// The most the path or the wings go round in one step, rad; flown roughly, twice that.
 const STEP_ROUND: f64 = 0.6;
 /// The longest step, s.
 const STEP: f64 = 5.0;
@@ -192,7 +192,12 @@ impl Law<10> for Lifted<'_> {
     fn longest_step(&self, t: f64, _: &[f64; 10], rate: &[f64; 10]) -> Result<f64, CannotFly> {
         let round = length([rate[6], rate[7], rate[8]]);
         let kink = self.pace.kink_after(t) - t;
-        Ok((STEP_ROUND / round).min(STEP).min(kink))
+        let most = if self.world.roughness > 1.0 {
+            2.0 * STEP_ROUND
+        } else {
+            STEP_ROUND
+        };
+        Ok((most / round).min(STEP).min(kink))
     }
 
     fn left(&self, t: f64, y: &[f64; 10]) -> f64 {

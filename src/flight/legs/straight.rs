@@ -13,9 +13,9 @@ use crate::flight::world::World;
 use crate::units::Airspeed;
 
 /// A run begun off the display line closes on it: within this time constant, s, ...
-const CLOSING: f64 = 5.0;
+pub(in crate::flight) const CLOSING: f64 = 5.0;
 /// ... at no more than this share of its speed (a track 30 degrees off).
-const CLOSING_SHARE: f64 = 0.5;
+pub(in crate::flight) const CLOSING_SHARE: f64 = 0.5;
 /// On the line, m.
 const ON_LINE: f64 = 0.5;
 /// The longest step where something changes, s.

@@ -11,6 +11,7 @@ mod expect;
 mod hands;
 mod marks;
 mod meets;
+mod positions;
 mod pool;
 mod reading;
 mod view;
@@ -20,7 +21,7 @@ mod words;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::event::{Act, Effect, Event, Halt, What};
+use super::event::{Act, Effect, Event, Halt, PointOf, What};
 use crate::flight::{self, Entry, Flight};
 use crate::show::{Name, Severity, Show};
 use crate::timeline::{Expected, Facts, Layout, Moments, Plan, Version};
@@ -34,6 +35,7 @@ use expect::Chains;
 pub use expect::Learned;
 pub use marks::TakenMark;
 pub use pool::Filler;
+use positions::Followed;
 pub use reading::{Place, StopFor};
 pub use view::{Aloft, Next, NextKind};
 
@@ -111,9 +113,13 @@ pub struct Session {
     flight: Flight,
     chains: Chains,
     marks: Vec<TakenMark>,
-    /// How much has happened, ticks and what is only of the words apart.
+    /// How much has happened that can move something: no ticks, no position that tells nothing new, nothing that
+    /// is only of the words.
     happened: u64,
     ask: Option<Ask>,
+    /// The run-in that positions follow, and the last one they left.
+    followed: Option<Followed>,
+    astray: Option<PointOf>,
     audible: Vec<Instant>,
     moments: Moments,
     /// Figures whose start waits for something outside their chain, as last estimated.
@@ -153,6 +159,8 @@ impl Session {
             marks: Vec::new(),
             happened: 0,
             ask: None,
+            followed: None,
+            astray: None,
             audible: Vec::new(),
             moments: plan.moments.clone(),
             starts: BTreeMap::new(),
@@ -206,12 +214,16 @@ impl Session {
 
     fn take(&mut self, what: &What) {
         let of_words = matches!(what, What::Read { .. } | What::Reword { .. });
-        if !of_words && !matches!(what, What::Tick | What::Hack { .. }) {
+        let of_clock = matches!(what, What::Tick | What::Hack { .. });
+        let of_positions = matches!(what, What::Position(_) | What::Feed { .. });
+        if !(of_words || of_clock || of_positions) {
             self.happened += 1;
         }
         match what {
             What::Tick => {}
             What::Mark(mark) => self.take_mark(mark),
+            What::Position(position) => self.take_position(position),
+            What::Feed { says } => self.notice(format!("Positions: {says}")),
             What::UndoMark => self.undo_mark(),
             What::ShiftMark { by } => self.shift_mark(*by),
             What::Dismiss => self.ask = None,

@@ -448,3 +448,21 @@ fn faults_are_json_where_json_is_wanted_also_of_a_document_that_cannot_be_planne
             .is_some_and(|faults| { faults.iter().all(|fault| fault["severity"] == "advice") })
     );
 }
+
+#[test]
+fn a_narrator_is_timed_at_the_keyboard() {
+    let mut check = Command::cargo_bin("abeam").expect("the program");
+    check
+        .args(["check", DEMO, "--read-aloud"])
+        .write_stdin("s\n\n\nq\n");
+    let output = check.output().expect("it runs");
+    assert!(output.status.success(), "{output:?}");
+    let asked = String::from_utf8_lossy(&output.stderr);
+    assert!(
+        asked.contains("welcome\n  Good evening, and welcome") && asked.contains("reading …"),
+        "{asked}"
+    );
+    let told = String::from_utf8_lossy(&output.stdout);
+    assert!(told.starts_with("the-aircraft: 0."), "{told}");
+    assert!(told.contains("[narrator]\nwords_per_minute = "), "{told}");
+}

@@ -1,5 +1,6 @@
 //! `abeam check`: what is wrong with a show.
 
+use std::io::{stderr, stdin};
 use std::path::Path;
 
 use clap::Args;
@@ -7,13 +8,14 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::opened::{Choice, FaultRow, Opened, ShowArgs, fault_rows, print_faults};
+use super::read_aloud::{time_blocks, told};
 use super::{Failure, print, print_json};
 use crate::show::{Fault, Severity, Track};
 use crate::sound::read_through;
 use crate::timeline::Way;
 use crate::timeline::meet::Means;
 use crate::timeline::meet::chances::{Chances, chances};
-use crate::units::Span;
+use crate::units::{Instant, Span};
 
 /// Says what is wrong with a show: words that do not fit, music that misses its meet, a slot overrun
 #[derive(Debug, Args)]
@@ -23,6 +25,9 @@ pub struct Check {
     /// One JSON object instead of text
     #[arg(long)]
     json: bool,
+    /// Time the narrator: read blocks out at the keyboard, and see what that makes of the fit
+    #[arg(long, conflicts_with = "json")]
+    read_aloud: bool,
 }
 
 #[derive(Serialize)]
@@ -59,6 +64,9 @@ impl Check {
     /// Prints the faults on standard error and a summary on standard output; or both as JSON there.
     pub fn run(self) -> Result<(), Failure> {
         let mut opened = self.show.open(self.json)?;
+        if self.read_aloud {
+            return read_aloud(&opened, self.show.mirrored);
+        }
         let damaged = damaged_tracks(&opened);
         opened.faults.extend(damaged);
         let source = &opened.show.source;
@@ -80,6 +88,15 @@ impl Check {
             Ok(())
         }
     }
+}
+
+/// The narrator at the keyboard: what to read goes to standard error, what came of it to standard output.
+fn read_aloud(opened: &Opened, mirrored: bool) -> Result<(), Failure> {
+    let begun = std::time::Instant::now();
+    let now = || Instant::from_us(i64::try_from(begun.elapsed().as_micros()).unwrap_or(i64::MAX));
+    let timed = time_blocks(&opened.show, &mut stdin().lock(), now, &mut stderr())
+        .map_err(|error| Failure::Outside(format!("the keyboard: {error}")))?;
+    print(&told(opened, mirrored, &timed))
 }
 
 /// Tracks whose header reads well but whose sound does not: cut short, or damaged on the way.
@@ -169,7 +186,7 @@ fn block_rows(opened: &Opened) -> Vec<BlockRow> {
 }
 
 /// A line for each block that is not said in full, or that may well not fit.
-fn words(opened: &Opened) -> String {
+pub(super) fn words(opened: &Opened) -> String {
     let told = block_rows(opened).into_iter().filter_map(|row| {
         let Choice {
             version,

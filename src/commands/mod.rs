@@ -10,6 +10,7 @@ mod new;
 mod opened;
 mod operator;
 mod plot;
+mod read_aloud;
 mod sheet;
 mod show;
 mod terminal;

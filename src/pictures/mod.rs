@@ -5,6 +5,7 @@
 //! * `map`: the display from above, to scale. `side`: as the crowd sees it.
 //! * `plan`: the whole display. `figures`: each figure small. `figure`: one of them with its points.
 //!   `heights`: height and speed against time. `arrivals`: the arrival strip.
+//! * [`histogram`](mod@histogram): how often something was how late.
 //!
 //! Every text is measured before it is drawn, so that no two are over one another and none leaves its
 //! picture. What differs differs in dash, shape or hatching as well as in colour.
@@ -13,6 +14,7 @@ mod arrivals;
 mod figure;
 mod figures;
 mod heights;
+pub mod histogram;
 pub mod kit;
 mod legend;
 mod map;

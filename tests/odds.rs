@@ -1,0 +1,186 @@
+//! Shows that differ from their plan by chance: what came of them is right.
+
+mod rehearsal;
+
+use std::path::Path;
+use std::sync::Arc;
+
+use abeam::practice::keying::Keyed;
+use abeam::practice::odds::odds;
+use abeam::practice::{Errors, HeldUp, Outcome, WindError, run};
+use abeam::script::{Version, readings};
+use abeam::show::Show;
+use abeam::show::load::load;
+use abeam::sound::probe;
+use abeam::timeline::{Facts, Plan};
+use abeam::units::{Span, Speed};
+
+fn demo() -> (Arc<Show>, Arc<Plan>) {
+    let home = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let show = load(&home.join("cues/lantern-lake.toml"))
+        .expect("the demo")
+        .show;
+    let length = |track: &abeam::show::Track| {
+        probe(&home.join("media").join(&track.file)).map_or(Span::ZERO, |facts| facts.duration)
+    };
+    let facts = Facts {
+        readings: readings(&show),
+        track_lengths: show.tracks.iter().map(length).collect(),
+    };
+    let plan = Plan::new(&show, &show.profile, &show.day, facts);
+    (Arc::new(show), Arc::new(plan))
+}
+
+fn outcome(errors: &Errors) -> Outcome {
+    let (show, plan) = rehearsal::plan("high");
+    run(&show, &plan, errors, Keyed::Plainly).outcome
+}
+
+#[test]
+fn a_show_flown_as_planned_meets_everything_and_says_everything() {
+    for (show, plan) in [demo(), rehearsal::plan("high")] {
+        let run = run(&show, &plan, &Errors::none(), Keyed::Plainly);
+        let meets = show
+            .tracks
+            .iter()
+            .filter(|track| track.meets.is_some())
+            .count();
+        assert_eq!(run.outcome.meets.len(), meets);
+        for meet in &run.outcome.meets {
+            let miss = meet.miss().expect("it is played");
+            assert!(meet.met && miss.abs() < Span::from_ms(100), "{miss:?}");
+        }
+        let to_say = show.blocks.iter().filter(|block| block.starts.is_some());
+        assert_eq!(run.outcome.blocks.len(), to_say.count());
+        for block in &run.outcome.blocks {
+            let planned = plan.layout.blocks[block.block].version;
+            assert_eq!(
+                block.version,
+                Some(planned),
+                "{}",
+                show.blocks[block.block].id
+            );
+            assert!(planned == Version::LeftOut || block.fits(), "{block:?}");
+        }
+    }
+}
+
+#[test]
+fn music_waits_for_an_aircraft_that_leaves_its_hold_late_and_for_one_in_a_headwind() {
+    let late = Errors {
+        late: vec![("memorial".into(), Span::from_s(21.0))],
+        ..Errors::none()
+    };
+    let headwind = Errors {
+        wind: WindError::Stated(Speed::from_kt(-6.0)),
+        ..Errors::none()
+    };
+    let held = Errors {
+        held_up: Some(HeldUp {
+            before: "memorial".into(),
+            lasts: Span::from_s(90.0),
+        }),
+        ..Errors::none()
+    };
+    let on_time = outcome(&Errors::none()).meets[0].wanted;
+    for (errors, later) in [(late, 20.9..21.1), (headwind, 0.1..5.0), (held, 89.9..90.1)] {
+        let came = outcome(&errors);
+        let [meet] = came.meets[..] else {
+            panic!("one meet: {came:?}");
+        };
+        assert!(
+            later.contains(&(meet.wanted - on_time).s()),
+            "{errors:?}: {meet:?}"
+        );
+        assert!(meet.met, "{errors:?}: {:?}", meet.miss());
+    }
+}
+
+#[test]
+fn what_hangs_on_a_dropped_figure_does_not_come() {
+    let came = outcome(&Errors {
+        dropped: vec!["memorial".into()],
+        ..Errors::none()
+    });
+    assert_eq!(came.meets, []);
+    let said: Vec<usize> = came.blocks.iter().map(|block| block.block).collect();
+    assert_eq!(said, [0, 1], "welcome and slow words");
+}
+
+#[test]
+fn the_same_seed_is_the_same_show_and_another_another() {
+    assert_eq!(outcome(&Errors::drawn(5)), outcome(&Errors::drawn(5)));
+    assert_ne!(outcome(&Errors::drawn(5)), outcome(&Errors::drawn(6)));
+    // Taking one kind of error away leaves the rest as it is.
+    let wind = |errors: Errors| errors.along();
+    let calm = Errors {
+        pilot: false,
+        marks: false,
+        ..Errors::drawn(5)
+    };
+    assert_eq!(wind(Errors::drawn(5)), wind(calm));
+}
+
+/// A display of one pass, and a track that is to ring as it crosses crowd centre.
+fn one_pass(within: &str) -> (Arc<Show>, Arc<Plan>) {
+    let track = format!(
+        "\n[[track]]\nid = \"ring\"\nfile = \"ring.flac\"\nunder = true\nhits = {{ ring = \"0:02\" }}\n\
+         meets = {{ hit = \"ring\", on = \"arrival.abeam\", within = \"{within}\" }}\n"
+    );
+    let first = rehearsal::DISPLAY.find("[[block]]").expect("blocks");
+    let text = rehearsal::DISPLAY[..first].replace(
+        "\"arrival\", \"back-one\", \"slow-pass\", \"back-two\", \"memorial\", \"departure\"",
+        "\"arrival\"",
+    );
+    rehearsal::plan_of(&(text + &track), "high")
+}
+
+/// A time that is normal about its plan is within `t` of it with the chance erf(t / (σ √2)) (the definition of
+/// the error function). Music at its planned times misses by just that.
+#[test]
+fn one_run_in_by_chance_has_the_chances_of_a_normal() {
+    for within in [2.0_f64, 5.0, 9.0] {
+        let (show, plan) = one_pass(&format!("{within} s"));
+        let abeam = plan.moments.figures[0]
+            .expected(&abeam::show::PointName::Abeam(1))
+            .expect("a pass");
+        let chance = libm::erf(within / (abeam.spread.s() * std::f64::consts::SQRT_2));
+        let odds = odds(&show, &plan, 600, 3);
+        let [of] = &odds.meets[..] else {
+            panic!("one meet: {odds:?}");
+        };
+        let [low, high] = of.as_planned.limits().map(|limit| limit.whole());
+        assert!(
+            (low..high).contains(&chance),
+            "{within} s: {chance} outside {low} to {high}"
+        );
+    }
+}
+
+#[test]
+fn the_same_seed_gives_the_same_odds_on_however_many_threads() {
+    let (show, plan) = one_pass("2 s");
+    let on = |threads| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build();
+        pool.expect("threads").install(|| odds(&show, &plan, 40, 9))
+    };
+    assert_eq!(on(1), on(3));
+    assert_ne!(on(1), odds(&show, &plan, 40, 10));
+}
+
+#[test]
+fn music_that_follows_the_marks_makes_its_meet_more_often_than_music_by_the_clock() {
+    let (show, plan) = rehearsal::plan("high");
+    let odds = odds(&show, &plan, 120, 5);
+    let [of] = &odds.meets[..] else {
+        panic!("one meet: {odds:?}");
+    };
+    let (followed, planned) = (of.followed.share().whole(), of.as_planned.share().whole());
+    println!(
+        "followed {followed}, as planned {planned}, causes {:?}",
+        of.causes
+    );
+    assert!(followed > planned + 0.2, "{followed} and {planned}");
+    let whole: f64 = of.causes.iter().map(|(_, share)| share.whole()).sum();
+    assert!((whole - 1.0).abs() < 1e-9);
+}

@@ -4,7 +4,8 @@ mod ffmpeg;
 
 use std::fs;
 
-use abeam::sound::{Problem, decode, probe};
+use abeam::sound::{Problem, decode, probe, read_through};
+use abeam::units::Span;
 use ffmpeg::tracks::{CASES, FRAMES, Length, SAME, case, encode, read, source};
 use ffmpeg::{decoded, run, text};
 use tempfile::TempDir;
@@ -66,6 +67,48 @@ fn a_probe_tells_the_length_that_decoding_gives() {
             "{}",
             case.file
         );
+    }
+}
+
+/// Noise as loud as it can be, noise that is soft, and tones, at 16 and 24 bits: nothing is lost of any of it, whatever
+/// in it looks like the head of a block.
+#[test]
+fn flac_of_noise_and_of_music_is_decoded_to_the_last_bit() {
+    let dir = TempDir::new().expect("a directory");
+    let noise = |level: f32| {
+        format!(
+            "anoisesrc=d=5:a={level}:r=48000:seed=1[a];anoisesrc=d=5:a={level}:r=48000:seed=2[b];[a][b]amerge"
+        )
+    };
+    let chord = "aevalsrc=0.3*sin(660*t)+0.2*sin(990*t*(1+0.01*t))|0.4*sin(440*t):s=48000:d=5";
+    for (name, graph) in [
+        ("loud", noise(1.0)),
+        ("soft", noise(0.01)),
+        ("tones", chord.to_owned()),
+    ] {
+        for (bits, format) in [("16", "s16"), ("24", "s32")] {
+            for level in ["0", "5", "12"] {
+                let path = dir.path().join(format!("{name}-{bits}-{level}.flac"));
+                run(&[
+                    "-v",
+                    "error",
+                    "-f",
+                    "lavfi",
+                    "-i",
+                    &graph,
+                    "-sample_fmt",
+                    format,
+                    "-bits_per_raw_sample",
+                    bits,
+                    "-compression_level",
+                    level,
+                    text(&path),
+                ]);
+                let (ours, theirs) = (read(&path), decoded(&path));
+                assert!(ours.samples == theirs, "{name}, {bits} bits, level {level}");
+                assert_eq!(read_through(&path).expect("a sound file"), Span::ZERO);
+            }
+        }
     }
 }
 

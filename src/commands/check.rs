@@ -10,7 +10,7 @@ use serde::Serialize;
 use super::opened::{Choice, FaultRow, Opened, ShowArgs, fault_rows, print_faults};
 use super::read_aloud::{time_blocks, told};
 use super::{Failure, print, print_json};
-use crate::show::{Fault, Severity, Track};
+use crate::show::{Fault, Severity, Track, VampStep};
 use crate::sound::read_through;
 use crate::timeline::Way;
 use crate::timeline::meet::Means;
@@ -35,6 +35,7 @@ struct Report {
     title: String,
     profile: String,
     meets: Vec<MeetRow>,
+    vamps: Vec<VampRow>,
     blocks: Vec<BlockRow>,
     faults: Vec<FaultRow>,
 }
@@ -48,6 +49,16 @@ struct MeetRow {
     made_before_start: f64,
     /// Known just after it has.
     made_while_playing: f64,
+}
+
+/// Where the bars are that a track goes round by.
+#[derive(Serialize)]
+struct VampRow {
+    track: String,
+    /// "document" or "gauge".
+    bars_from: &'static str,
+    bar_s: f64,
+    first_bar_s: f64,
 }
 
 #[derive(Serialize)]
@@ -75,12 +86,19 @@ impl Check {
                 title: opened.show.title.clone(),
                 profile: opened.profile.to_string(),
                 meets: meets(&opened),
+                vamps: vamps(&opened),
                 blocks: block_rows(&opened),
                 faults: fault_rows(source, &opened.faults),
             })?;
         } else {
             print_faults(source, &opened.faults);
-            print(&(words(&opened) + &summary(&opened) + "\n" + &meets_told(&opened)))?;
+            print(
+                &(words(&opened)
+                    + &summary(&opened)
+                    + "\n"
+                    + &meets_told(&opened)
+                    + &vamps_told(&opened)),
+            )?;
         }
         if opened.is_faulty() {
             Err(Failure::Faults)
@@ -173,6 +191,35 @@ fn meets_told(opened: &Opened) -> String {
     });
     let head = "Of the arrivals within 5 s of the plan each meet makes\n";
     head.to_owned() + &lines.collect::<String>()
+}
+
+fn vamps(opened: &Opened) -> Vec<VampRow> {
+    let tracks = opened.show.tracks.iter().zip(&opened.gauged);
+    let rows = tracks.filter_map(|(track, gauged)| {
+        let by_bars = track.vamp.is_some_and(|vamp| vamp.step == VampStep::Bar);
+        let bars = track.bars.filter(|_| by_bars)?;
+        Some(VampRow {
+            track: track.id.to_string(),
+            bars_from: if *gauged { "gauge" } else { "document" },
+            bar_s: bars.length.s(),
+            first_bar_s: bars.first.s(),
+        })
+    });
+    rows.collect()
+}
+
+fn vamps_told(opened: &Opened) -> String {
+    let lines = vamps(opened).into_iter().map(|vamp| {
+        let source = match vamp.bars_from {
+            "gauge" => "as they were heard: check the joins by ear",
+            _ => "as the document says",
+        };
+        format!(
+            "\"{}\" goes round by bars of {:.3} s, {source}\n",
+            vamp.track, vamp.bar_s
+        )
+    });
+    lines.collect()
 }
 
 fn block_rows(opened: &Opened) -> Vec<BlockRow> {

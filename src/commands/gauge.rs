@@ -73,7 +73,7 @@ fn measure(files: Vec<PathBuf>) -> Vec<Measured> {
 }
 
 /// Where surveys are kept.
-fn cache_folder() -> PathBuf {
+pub(super) fn cache_folder() -> PathBuf {
     dirs::cache_dir()
         .unwrap_or_else(std::env::temp_dir)
         .join("abeam")

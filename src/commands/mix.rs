@@ -2,6 +2,7 @@
 
 mod sheet;
 mod tape;
+mod voice;
 
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
@@ -15,12 +16,13 @@ use serde::Serialize;
 
 use super::opened::{Opened, ShowArgs, print_faults};
 use super::{Failure, aside, print, print_json};
-use crate::live::offline::sounds;
+use crate::live::offline::{Words, sounds};
 use crate::sound::mix::{Depth, Kind};
 use crate::sound::timecode::FrameRate;
 use crate::sound::{Level, Media};
 use crate::units::{Gain, Instant, Loudness, Span};
 use tape::{Reel, Tape};
+use voice::{SpokenBlock, Voice};
 
 /// Frames a second of what is written.
 const RATE: u32 = 48_000;
@@ -49,6 +51,9 @@ pub struct Mix {
     /// A third channel with linear timecode: 24, 25, 29.97 (drop frame) or 30 frames a second
     #[arg(long, value_name = "RATE")]
     timecode: Option<FrameRate>,
+    /// Speak the script into its gaps, to hear whether it fits; needs espeak-ng
+    #[arg(long)]
+    voice: bool,
     /// One JSON object instead of text
     #[arg(long)]
     json: bool,
@@ -71,12 +76,16 @@ impl Mix {
         let opened = self.show.open(self.json)?;
         print_faults(&opened.show.source, &opened.faults);
         self.spare_tracks(&opened, kind)?;
+        let voice = self.voice.then(|| voice::speak(&opened)).transpose()?;
+        let (words, spoken) =
+            voice.map_or_else(Default::default, |Voice { words, blocks }| (words, blocks));
         let bar = progress_bar();
         let media = load(&opened, &bar)?;
-        let (zero, end) = extent(&opened, &media);
+        let (zero, end) = extent(&opened, &media, &words);
         let tape = Tape {
             opened: &opened,
             media: &media,
+            words: &words,
             zero,
             frames: ((end - zero).s() * f64::from(RATE)).round() as u64,
             rate: RATE,
@@ -96,7 +105,7 @@ impl Mix {
         }
         bar.finish_and_clear();
         self.write_sheets(&tape)?;
-        self.say(&tape, &reel)?;
+        self.say(&tape, &reel, spoken)?;
         if opened.is_faulty() {
             return Err(Failure::Faults);
         }
@@ -165,7 +174,7 @@ impl Mix {
         self.output.with_extension(format!("cues.{ending}"))
     }
 
-    fn say(&self, tape: &Tape, reel: &Reel) -> Result<(), Failure> {
+    fn say(&self, tape: &Tape, reel: &Reel, spoken: Vec<SpokenBlock>) -> Result<(), Failure> {
         let unplayed = tape.unplayed();
         if self.json {
             return print_json(&Report {
@@ -178,7 +187,16 @@ impl Mix {
                 true_peak_dbtp: reel.gauge.true_peak.map(Gain::db),
                 limited_db: -reel.lowest.db(),
                 first_timecode: tape.label(tape.zero),
+                damaged: tape
+                    .damaged()
+                    .into_iter()
+                    .map(|(track, lost)| Damage {
+                        track,
+                        lost_s: lost.s(),
+                    })
+                    .collect(),
                 unplayed,
+                spoken,
             });
         }
         let number = |value: Option<f64>| value.map_or("–".into(), |value| format!("{value:.1}"));
@@ -193,6 +211,12 @@ impl Mix {
         );
         if let Some(label) = tape.label(tape.zero) {
             text += &format!("  timecode on channel 3 from {label}\n");
+        }
+        for block in spoken {
+            text += &spoken_told(&block);
+        }
+        for (id, lost) in tape.damaged() {
+            text += &format!("  {lost} of \"{id}\" is damaged and silent: copy its file again\n");
         }
         for id in unplayed {
             text += &format!("  without \"{id}\", which has no planned time\n");
@@ -213,6 +237,32 @@ struct Report {
     limited_db: f64,
     first_timecode: Option<String>,
     unplayed: Vec<String>,
+    damaged: Vec<Damage>,
+    spoken: Vec<SpokenBlock>,
+}
+
+#[derive(Serialize)]
+struct Damage {
+    track: String,
+    lost_s: f64,
+}
+
+fn spoken_told(spoken: &SpokenBlock) -> String {
+    let SpokenBlock {
+        block,
+        start_s,
+        planned_end_s,
+        end_s,
+        over_s,
+    } = spoken;
+    let fits = over_s.map_or("it fits".into(), |over| {
+        format!("{over:.1} s too long for its gap")
+    });
+    format!(
+        "  \"{block}\" spoken in {:.1} s, planned in {:.1} s: {fits}\n",
+        end_s - start_s,
+        planned_end_s - start_s
+    )
 }
 
 fn outside(file: &Path, error: impl std::fmt::Display) -> Failure {
@@ -262,7 +312,7 @@ fn load(opened: &Opened, bar: &ProgressBar) -> Result<Vec<Option<Arc<Media>>>, F
 }
 
 /// From where to where the file reaches, whole seconds: everything that sounds, is said or is flown.
-fn extent(opened: &Opened, media: &[Option<Arc<Media>>]) -> (Instant, Instant) {
+fn extent(opened: &Opened, media: &[Option<Arc<Media>>], words: &[Words]) -> (Instant, Instant) {
     let layout = &opened.plan.layout;
     let tracks = layout.tracks.iter().zip(media);
     let tracks = tracks.filter_map(|(laid, media)| sounds(laid, media.as_ref()?));
@@ -270,7 +320,8 @@ fn extent(opened: &Opened, media: &[Option<Arc<Media>>]) -> (Instant, Instant) {
     let blocks = blocks.filter_map(|block| Some((block.starts.instant()?, block.ends?)));
     let figures = opened.plan.moments.figures.iter();
     let figures = figures.map(|figure| (figure.start(), figure.end()));
-    let all = tracks.chain(blocks).chain(figures);
+    let words = words.iter().map(|words| (words.at, words.ends()));
+    let all = tracks.chain(blocks).chain(figures).chain(words);
     let (from, until) = all.fold((Instant::ZERO, Instant::ZERO), |(from, until), (a, b)| {
         (from.min(a), until.max(b))
     });

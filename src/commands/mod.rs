@@ -14,6 +14,7 @@ mod plot;
 mod read_aloud;
 mod sheet;
 mod show;
+mod table;
 mod terminal;
 mod times;
 

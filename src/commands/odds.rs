@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::opened::{Opened, ShowArgs, print_faults};
 use super::plot::plot;
-use super::times::table;
+use super::table::table;
 use super::{Failure, print, print_json};
 use crate::pictures::Picture;
 use crate::pictures::histogram::{Row, histogram};

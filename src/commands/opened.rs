@@ -1,5 +1,7 @@
 //! A show document opened for a verb: loaded, its tracks found, planned for a profile and a day.
 
+mod bars;
+
 use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -46,6 +48,8 @@ pub struct Opened {
     pub profile: Name,
     /// The file of each track, where there is one.
     pub media: Vec<Option<PathBuf>>,
+    /// Of each track, whether its bars are what gauging heard; otherwise they are the document's.
+    pub gauged: Vec<bool>,
     /// Everything wrong with it, or worth knowing.
     pub faults: Vec<Fault>,
 }
@@ -54,7 +58,7 @@ impl ShowArgs {
     /// Loads and plans the show. A document with faults has been explained: on standard error, or as the
     /// `faults` of an object on standard output where JSON is wanted.
     pub fn open(&self, json: bool) -> Result<Opened, Failure> {
-        let Loaded { show, advice } = match load(&self.show) {
+        let Loaded { mut show, advice } = match load(&self.show) {
             Ok(loaded) => loaded,
             Err(LoadError::Outside(why)) => return Err(Failure::Outside(why)),
             Err(LoadError::Faults(source, faults)) => {
@@ -71,6 +75,7 @@ impl ShowArgs {
         let mut faults = advice;
         let day = self.day_of(&show)?;
         let (media, lengths) = find_tracks(&show, &self.show, &mut faults);
+        let gauged = bars::gauge_bars(&mut show, &media);
         let facts = Facts {
             readings: script::readings(&show),
             track_lengths: lengths,
@@ -86,6 +91,7 @@ impl ShowArgs {
             plan: Arc::new(plan),
             profile,
             media,
+            gauged,
             faults,
         })
     }

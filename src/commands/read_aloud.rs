@@ -102,6 +102,7 @@ pub(super) fn told(opened: &Opened, mirrored: bool, timed: &[Timed]) -> String {
         plan: Arc::new(plan),
         profile: opened.profile.clone(),
         media: Vec::new(),
+        gauged: opened.gauged.clone(),
         faults: Vec::new(),
     });
     text += match fit.as_str() {

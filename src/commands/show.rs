@@ -1,5 +1,7 @@
 //! `abeam show`: runs a show live.
 
+mod lines;
+
 use std::collections::BTreeMap;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
@@ -69,12 +71,18 @@ pub struct Run {
     /// Begin anew, even where a journal says this show was cut short; that journal is set aside
     #[arg(long)]
     fresh: bool,
+    /// Check the lines instead: a tone, left and right told apart by count, headphones after the programme
+    #[arg(long, conflicts_with_all = ["from", "fast", "silent"])]
+    line_check: bool,
 }
 
 impl Run {
     /// Runs the show until it is left.
     pub(super) fn run(self) -> Result<(), Failure> {
         let opened = self.show.open(false)?;
+        if self.line_check {
+            return self.check_lines(&opened);
+        }
         let errors: Vec<_> = opened
             .faults
             .iter()
@@ -104,6 +112,30 @@ impl Run {
             terminal::run(stage, &mut operator)
         };
         left.map_err(outside)
+    }
+
+    /// Checks the lines, unless the crowd may be listening: while the show runs, or is to go on.
+    fn check_lines(&self, opened: &Opened) -> Result<(), Failure> {
+        let path = self.journal_path(opened)?;
+        check_free(&path)?;
+        if !self.fresh
+            && let Some(record) = cut_short(&path)?
+            && !self.is_stale(&record)
+        {
+            return Err(Failure::Usage(format!(
+                "{} is of a show that was cut short and is to go on: a tone would be heard in it. Say --fresh to \
+                 check the lines all the same",
+                path.display()
+            )));
+        }
+        lines::check_lines(read_machine_settings().map_err(Failure::Outside)?)
+    }
+
+    fn journal_path(&self, opened: &Opened) -> Result<PathBuf, Failure> {
+        match &self.journal {
+            Some(path) => Ok(path.clone()),
+            None => default_journal(opened),
+        }
     }
 
     /// The machine's output; none for a silent show or a fast one.
@@ -155,10 +187,7 @@ impl Run {
     /// Where the show begins: with a journal that was cut short, or anew; `None` if it was left before.
     fn begin(&self, opened: &Opened, operator: &mut Operator) -> Result<Option<From>, Failure> {
         let header = header_of(opened, &self.show);
-        let path = match &self.journal {
-            Some(path) => path.clone(),
-            None => default_journal(opened)?,
-        };
+        let path = self.journal_path(opened)?;
         let rate = self.fast.unwrap_or(1.0);
         check_free(&path)?;
         if !self.fresh

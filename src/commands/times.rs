@@ -1,5 +1,7 @@
 //! `abeam times`: every figure, block and track of a show on one clock.
 
+mod tables;
+
 use std::path::PathBuf;
 
 use clap::Args;
@@ -122,7 +124,7 @@ impl Times {
         if self.json {
             print_json(&report)?;
         } else {
-            print(&tables(&report, &opened))?;
+            print(&tables::tables(&report, &opened))?;
             print_faults(&opened.show.source, &opened.faults);
         }
         if opened.is_faulty() {
@@ -260,182 +262,4 @@ fn track_row(opened: &Opened, i: usize) -> TrackRow {
             miss_s: meeting.miss.s(),
         }),
     }
-}
-
-/// The report as people read it.
-fn tables(report: &Report, opened: &Opened) -> String {
-    let heading = format!(
-        "{}, profile {}; ± one standard deviation, s\n",
-        report.title, report.profile
-    );
-    [
-        heading,
-        figure_table(report),
-        part_table(report),
-        block_table(report),
-        track_table(report, opened),
-        call_table(report),
-        silence_table(report),
-    ]
-    .into_iter()
-    .filter(|text| !text.is_empty())
-    .collect::<Vec<_>>()
-    .join("\n")
-}
-
-fn figure_table(report: &Report) -> String {
-    let rows = report.figures.iter().map(|figure| {
-        let abeams = figure.abeam_s.iter().zip(&figure.abeam_spread_s);
-        [
-            figure.id.clone(),
-            within(figure.start_s, figure.start_spread_s),
-            maybe_within(figure.inbound_s, figure.inbound_spread_s),
-            list(abeams.map(|(s, spread)| within(*s, *spread))),
-            list(figure.heard_s.iter().map(|s| clock(*s))),
-            within(figure.end_s, figure.end_spread_s),
-        ]
-    });
-    table(
-        ["figure", "start", "inbound", "abeam", "heard", "end"],
-        rows,
-    )
-}
-
-/// Where aircraft of a figure part, each part's own passes.
-fn part_table(report: &Report) -> String {
-    let parted = report
-        .figures
-        .iter()
-        .filter(|figure| figure.parts.len() > 1);
-    let rows = parted.flat_map(|figure| {
-        figure.parts.iter().map(|part| {
-            [
-                figure.id.clone(),
-                part.aircraft.join(" "),
-                list(part.abeam_s.iter().map(|s| clock(*s))),
-                figure.crosses_s.map_or_else(|| "-".into(), clock),
-                clock(part.end_s),
-            ]
-        })
-    });
-    table(["figure", "aircraft", "abeam", "cross", "end"], rows)
-}
-
-fn block_table(report: &Report) -> String {
-    let rows = report.blocks.iter().map(|block| {
-        let slack = block.slack_s;
-        let chance = block.choice.chance;
-        [
-            block.id.clone(),
-            maybe_within(block.start_s, block.start_spread_s),
-            maybe(block.end_s),
-            slack.map_or_else(|| "-".into(), |s| format!("{s:.1} s")),
-            chance.map_or_else(|| "-".into(), |chance| format!("{:.0} %", chance * 100.0)),
-            block.choice.version.into(),
-        ]
-    });
-    let head = ["block", "start", "end", "slack", "chance", "version"];
-    let notes = report.blocks.iter().filter_map(|block| {
-        let because = block.choice.because.as_ref()?;
-        Some(format!("{}: {because}\n", block.id))
-    });
-    table(head, rows) + &notes.collect::<String>()
-}
-
-fn track_table(report: &Report, opened: &Opened) -> String {
-    let tracks = report.tracks.iter().zip(&opened.show.tracks);
-    let rows = tracks.map(|(track, of)| {
-        let miss = track.meet.as_ref().map(|meet| meet.miss_s);
-        let meets = of.meets.as_ref().map(|meet| meet.on.anchor.to_string());
-        [
-            track.id.clone(),
-            maybe_within(track.start_s, track.start_spread_s),
-            maybe(track.hit_s),
-            maybe(track.end_s),
-            miss.map_or_else(|| "-".into(), |s| format!("{s:.2} s")),
-            meets.unwrap_or_else(|| "-".into()),
-        ]
-    });
-    table(["track", "start", "hit", "end", "miss", "meets"], rows)
-}
-
-fn call_table(report: &Report) -> String {
-    let rows = report.calls.iter();
-    table(
-        ["call", "at"],
-        rows.map(|call| [call.id.clone(), maybe_within(call.at_s, call.spread_s)]),
-    )
-}
-
-fn silence_table(report: &Report) -> String {
-    let rows = report.silences.iter().enumerate();
-    let rows = rows.map(|(i, silence)| {
-        [
-            (i + 1).to_string(),
-            maybe_within(silence.start_s, silence.start_spread_s),
-            maybe_within(silence.end_s, silence.end_spread_s),
-        ]
-    });
-    table(["silence", "start", "end"], rows)
-}
-
-fn clock(s: f64) -> String {
-    Instant::from_s(s).to_string()
-}
-
-fn maybe(s: Option<f64>) -> String {
-    s.map_or_else(|| "-".into(), clock)
-}
-
-/// A time and its spread: `2:27.4 ±6.3`.
-fn within(s: f64, spread_s: f64) -> String {
-    format!("{} ±{spread_s:.1}", clock(s))
-}
-
-fn maybe_within(s: Option<f64>, spread_s: Option<f64>) -> String {
-    match (s, spread_s) {
-        (Some(s), Some(spread_s)) => within(s, spread_s),
-        _ => maybe(s),
-    }
-}
-
-fn list(times: impl Iterator<Item = String>) -> String {
-    let times: Vec<String> = times.collect();
-    if times.is_empty() {
-        "-".into()
-    } else {
-        times.join(" ")
-    }
-}
-
-/// Rows under a head, each column as wide as its widest cell, names to the left and the rest to the
-/// right; nothing where there are no rows.
-pub(super) fn table<const N: usize>(
-    head: [&str; N],
-    rows: impl Iterator<Item = [String; N]>,
-) -> String {
-    let rows: Vec<[String; N]> = rows.collect();
-    if rows.is_empty() {
-        return String::new();
-    }
-    let rows: Vec<[String; N]> = std::iter::once(head.map(str::to_owned))
-        .chain(rows)
-        .collect();
-    let wide = |column: usize| {
-        let cells = rows.iter().map(|row| row[column].chars().count());
-        cells.max().unwrap_or(0)
-    };
-    let widths: Vec<usize> = (0..N).map(wide).collect();
-    let mut text = String::new();
-    for row in &rows {
-        for (i, (cell, width)) in row.iter().zip(&widths).enumerate() {
-            if i == 0 {
-                text += &format!("{cell:<width$}");
-            } else {
-                text += &format!("  {cell:>width$}");
-            }
-        }
-        text.push('\n');
-    }
-    text
 }

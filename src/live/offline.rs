@@ -12,7 +12,7 @@ use super::playout::{Bus, Monotonic, Order, Sound, Start};
 use crate::show::{Show, Track};
 use crate::sound::{Course, Media, Pcm, Rendering};
 use crate::timeline::{Layout, PlayedTrack};
-use crate::units::{Instant, Span};
+use crate::units::{Gain, Instant, Span};
 
 /// How long the music stays down after words, so that it does not come up between two blocks close to each other
 /// (common practice, no published source). On the day the narrator's key ends it.
@@ -26,18 +26,47 @@ const PIECE: usize = 1 << 16;
 /// The monotonic instant of frame 0: any will do.
 const ZERO: Monotonic = Monotonic::from_ns(0);
 
+/// What a score is made from.
+#[derive(Debug, Clone, Copy)]
+pub struct Material<'a> {
+    /// The show.
+    pub show: &'a Show,
+    /// When everything is.
+    pub layout: &'a Layout,
+    /// Its tracks, as far as they are loaded.
+    pub media: &'a [Option<Arc<Media>>],
+    /// Words to be heard as well.
+    pub words: &'a [Words],
+}
+
 /// What the mixer is told, in order of time.
 #[derive(Debug, Clone, Default)]
 pub struct Score {
     orders: Vec<(Instant, Order)>,
 }
 
-/// When music is down under words: from, until.
-pub fn ducks(layout: &Layout) -> Vec<(Instant, Instant)> {
+/// Words spoken into a mix.
+#[derive(Debug, Clone)]
+pub struct Words {
+    /// When they begin.
+    pub at: Instant,
+    /// Their sound, on two channels at the mixer's rate.
+    pub pcm: Arc<Pcm>,
+}
+
+impl Words {
+    /// When they are over.
+    pub fn ends(&self) -> Instant {
+        self.at + self.pcm.duration()
+    }
+}
+
+/// When music is down under words: from, until. What is spoken aloud may take longer than was planned.
+pub fn ducks(layout: &Layout, spoken: &[Words]) -> Vec<(Instant, Instant)> {
     let blocks = layout.blocks.iter();
-    let mut said: Vec<(Instant, Instant)> = blocks
-        .filter_map(|block| Some((block.starts.instant()?, block.ends? + HOLD)))
-        .collect();
+    let planned = blocks.filter_map(|block| Some((block.starts.instant()?, block.ends? + HOLD)));
+    let spoken = spoken.iter().map(|words| (words.at, words.ends() + HOLD));
+    let mut said: Vec<(Instant, Instant)> = planned.chain(spoken).collect();
     said.sort_unstable();
     let mut ducks: Vec<(Instant, Instant)> = Vec::new();
     for (from, until) in said {
@@ -60,42 +89,38 @@ pub fn sounds(laid: &PlayedTrack, media: &Media) -> Option<(Instant, Instant)> {
 }
 
 impl Score {
-    /// All of a show's tracks that are loaded, as laid, seen from the instant `zero`, the mixer's frame 0.
-    pub fn of(show: &Show, layout: &Layout, media: &[Option<Arc<Media>>], zero: Instant) -> Score {
+    /// All of it that is loaded, as laid, seen from the instant `zero`, the mixer's frame 0.
+    pub fn of(material: &Material, zero: Instant) -> Score {
         let mut score = Score::default();
-        for i in 0..show.tracks.len() {
-            score.add_track(show, layout, media, i, zero);
+        for i in 0..material.show.tracks.len() {
+            score.add_track(material, i, zero);
         }
-        score.add_ducks(layout);
+        score.add_words(material, zero);
+        score.add_ducks(material);
         score
     }
 
     /// One track of it alone.
-    pub fn of_track(
-        show: &Show,
-        layout: &Layout,
-        media: &[Option<Arc<Media>>],
-        track: usize,
-        zero: Instant,
-    ) -> Score {
+    pub fn of_track(material: &Material, track: usize, zero: Instant) -> Score {
         let mut score = Score::default();
-        score.add_track(show, layout, media, track, zero);
-        score.add_ducks(layout);
+        score.add_track(material, track, zero);
+        score.add_ducks(material);
         score
     }
 
-    fn add_track(
-        &mut self,
-        show: &Show,
-        layout: &Layout,
-        media: &[Option<Arc<Media>>],
-        i: usize,
-        zero: Instant,
-    ) {
+    /// The spoken words alone.
+    pub fn of_words(material: &Material, zero: Instant) -> Score {
+        let mut score = Score::default();
+        score.add_words(material, zero);
+        score
+    }
+
+    fn add_track(&mut self, material: &Material, i: usize, zero: Instant) {
+        let Material { show, layout, .. } = material;
         let (Some(track), Some(laid)) = (show.tracks.get(i), layout.tracks.get(i)) else {
             return;
         };
-        let Some(media) = media.get(i).and_then(Option::as_ref) else {
+        let Some(media) = material.media.get(i).and_then(Option::as_ref) else {
             return;
         };
         let Some((start, end)) = sounds(laid, media) else {
@@ -115,8 +140,26 @@ impl Score {
         }
     }
 
-    fn add_ducks(&mut self, layout: &Layout) {
-        for (from, until) in ducks(layout) {
+    fn add_words(&mut self, material: &Material, zero: Instant) {
+        let first = material.show.tracks.len() as u32 + 1;
+        for (i, words) in material.words.iter().enumerate() {
+            let start = Start {
+                voice: first + i as u32,
+                sound: Sound::Whole(words.pcm.clone()),
+                from: Span::ZERO,
+                begins: Span::ZERO,
+                at: ZERO + (words.at - zero),
+                fade_in: Span::ZERO,
+                gain: Gain::ZERO,
+                duck: Gain::ZERO,
+                bus: Bus::Programme,
+            };
+            self.add(words.at - EARLY, Order::Start(start));
+        }
+    }
+
+    fn add_ducks(&mut self, material: &Material) {
+        for (from, until) in ducks(material.layout, material.words) {
             self.add(from, Order::Duck { down: true });
             self.add(until, Order::Duck { down: false });
         }

@@ -45,17 +45,26 @@ pub struct TrackFacts {
 
 /// Decodes a whole file. `progress` is told the share done, 0 to 1.
 pub fn decode(path: &Path, progress: &mut dyn FnMut(f32)) -> Result<Pcm, SoundError> {
+    Ok(decode_all(path, progress)?.0)
+}
+
+/// The same, and how much of it could not be decoded and is silent.
+pub(super) fn decode_all(
+    path: &Path,
+    progress: &mut dyn FnMut(f32),
+) -> Result<(Pcm, Span), SoundError> {
     let mut decoder = Decoder::open(path)?;
     let mut samples = Vec::new();
     while let Some(block) = decoder.next_block()? {
         samples.extend_from_slice(&block);
         progress(decoder.share());
     }
-    Ok(Pcm {
+    let pcm = Pcm {
         rate: decoder.rate,
         channels: decoder.channels,
         samples,
-    })
+    };
+    Ok((pcm, decoder.lost()))
 }
 
 /// Whether a file is readable, and how long it is. Decodes it only when its header does not say.

@@ -3,7 +3,8 @@
 use std::path::Path;
 use std::sync::Arc;
 
-use super::{Gauge, Overview, Pcm, SoundError, decode, gain_to, gauge, to_rate, to_stereo};
+use super::decode::decode_all;
+use super::{Gauge, Overview, Pcm, SoundError, gain_to, gauge, to_rate, to_stereo};
 use crate::show::Track;
 use crate::units::{Gain, Loudness};
 
@@ -53,7 +54,7 @@ impl Media {
         level: Level,
         progress: &mut dyn FnMut(f32),
     ) -> Result<Media, SoundError> {
-        let pcm = decode(path, &mut |share| progress(DECODING * share))?;
+        let (pcm, lost) = decode_all(path, &mut |share| progress(DECODING * share))?;
         let stereo = to_stereo(pcm);
         let pcm = if stereo.rate == rate {
             stereo
@@ -61,7 +62,8 @@ impl Media {
             to_rate(&stereo, rate)
         };
         progress(RESAMPLED);
-        let (gauge, overview) = rayon::join(|| gauge(&pcm), || Overview::new(&pcm, OUTLINE));
+        let (mut gauge, overview) = rayon::join(|| gauge(&pcm), || Overview::new(&pcm, OUTLINE));
+        gauge.lost = lost;
         progress(1.0);
         Ok(Media {
             gain: gain_to(&gauge, level.loudness, level.trim),

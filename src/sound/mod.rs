@@ -9,6 +9,7 @@
 //! * [`Course`]: how it is played through, going round and bent; its [`Pace`].
 //! * [`Rendering`]: it as a course has it; [`Rolling`]: what is rendered while it plays.
 //! * [`mix`]: what leaves the desk for a file; [`timecode`]: the signal other machines follow it by.
+//! * [`line_check()`]: the signal by which the lines to the loudspeakers are checked.
 //! * [`Media`]: all of these, for a track that is to be played.
 
 mod beats;
@@ -20,6 +21,7 @@ mod gauge;
 pub(crate) mod guard;
 mod kept;
 mod level;
+mod line_check;
 mod media;
 pub mod mix;
 mod overview;
@@ -46,6 +48,7 @@ pub use fault::{Problem, SoundError};
 pub use gauge::{Gauge, Gauger, gauge};
 pub use kept::kept_survey;
 pub use level::{CEILING, gain_to};
+pub use line_check::{Line, LineCheck, line_check};
 pub use media::{Level, Media};
 pub use overview::Overview;
 pub use pace::Pace;

@@ -328,7 +328,9 @@ fn vamp_without_bars(track: &Track) -> Option<Fault> {
     let id = &track.id;
     let (message, help) = match track.bars {
         None => (
-            format!("nothing says where the bars of \"{id}\" are: its vamp is not used"),
+            format!(
+                "nothing says where the bars of \"{id}\" are, and no even ones were heard: its vamp is not used"
+            ),
             "write its tempo and bar, tempo = \"100 bpm\" and bar = \"4 beats\", or step = \"2.4 s\" in the vamp",
         ),
         Some(_) => (

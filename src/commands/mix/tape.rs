@@ -10,12 +10,13 @@ use rayon::prelude::*;
 use super::super::Failure;
 use super::super::aside::Part;
 use super::super::opened::Opened;
+use super::voice;
 use super::{LOADING, STEPS, outside};
-use crate::live::offline::{Mixdown, Score, sounds};
+use crate::live::offline::{Material, Mixdown, Score, Words, sounds};
 use crate::sound::mix::{Depth, Kind, Limiter, Shape, Writer};
 use crate::sound::timecode::{FrameRate, Timecode};
 use crate::sound::{CEILING, Gauge, Gauger, Media};
-use crate::units::{Gain, Instant};
+use crate::units::{Gain, Instant, Span};
 
 /// Frames made at once.
 const AT_ONCE: usize = 1 << 15;
@@ -26,6 +27,8 @@ pub struct Tape<'a> {
     pub opened: &'a Opened,
     /// Its tracks.
     pub media: &'a [Option<Arc<Media>>],
+    /// Words that are spoken too.
+    pub words: &'a [Words],
     /// The show time of the first frame.
     pub zero: Instant,
     /// Frames in all.
@@ -69,6 +72,15 @@ impl Tape<'_> {
         }
     }
 
+    fn material(&self) -> Material<'_> {
+        Material {
+            show: &self.opened.show,
+            layout: &self.opened.plan.layout,
+            media: self.media,
+            words: self.words,
+        }
+    }
+
     /// Whether a file can be that long.
     pub fn fits(&self) -> bool {
         self.shape(self.channels()).fits()
@@ -106,11 +118,19 @@ impl Tape<'_> {
             .collect()
     }
 
+    /// Tracks that could not be decoded whole, and how much of each is silent instead.
+    pub fn damaged(&self) -> Vec<(String, Span)> {
+        let tracks = self.opened.show.tracks.iter().zip(self.media);
+        tracks
+            .filter_map(|(track, media)| Some((track.id.to_string(), media.as_ref()?.gauge.lost)))
+            .filter(|(_, lost)| *lost > Span::ZERO)
+            .collect()
+    }
+
     /// Mixes everything into `file`.
     pub fn write(&self, file: &Path, bar: &ProgressBar) -> Result<Reel, Failure> {
         let wrong = |error| outside(file, error);
-        let (show, layout) = (&self.opened.show, &self.opened.plan.layout);
-        let score = Score::of(show, layout, self.media, self.zero);
+        let score = Score::of(&self.material(), self.zero);
         let mut mixdown = Mixdown::new(score, self.rate, self.zero);
         let mut part = Part::begin(file).map_err(wrong)?;
         let to = BufWriter::new(part.file());
@@ -156,24 +176,28 @@ impl Tape<'_> {
         })
     }
 
-    /// Writes each track that sounds into a file of its own in `folder`, side by side.
+    /// Writes each track that sounds, and the voice if there is one, into a file of its own in `folder`, side by side.
     pub fn write_stems(&self, folder: &Path, bar: &ProgressBar) -> Result<(), Failure> {
         bar.set_message("stems");
         let unplayed = self.unplayed();
-        let tracks: Vec<_> = self.opened.show.tracks.iter().enumerate().collect();
-        tracks
-            .par_iter()
-            .filter(|(_, track)| !unplayed.iter().any(|id| *id == track.id.as_str()))
-            .try_for_each(|(i, track)| {
-                let file = stem(folder, track.id.as_str(), self.kind);
-                self.write_stem(*i, &file)
-                    .map_err(|error| outside(&file, error))
-            })
+        let tracks = self.opened.show.tracks.iter().enumerate();
+        let tracks =
+            tracks.filter(|(_, track)| !unplayed.iter().any(|id| *id == track.id.as_str()));
+        let tracks = tracks.map(|(i, track)| (track.id.as_str(), Some(i)));
+        let voice = (!self.words.is_empty()).then_some((voice::STEM, None));
+        let stems: Vec<(&str, Option<usize>)> = tracks.chain(voice).collect();
+        stems.par_iter().try_for_each(|(id, track)| {
+            let file = stem(folder, id, self.kind);
+            let score = match track {
+                Some(track) => Score::of_track(&self.material(), *track, self.zero),
+                None => Score::of_words(&self.material(), self.zero),
+            };
+            self.write_stem(score, &file)
+                .map_err(|error| outside(&file, error))
+        })
     }
 
-    fn write_stem(&self, track: usize, file: &Path) -> std::io::Result<()> {
-        let (show, layout) = (&self.opened.show, &self.opened.plan.layout);
-        let score = Score::of_track(show, layout, self.media, track, self.zero);
+    fn write_stem(&self, score: Score, file: &Path) -> std::io::Result<()> {
         let mut mixdown = Mixdown::new(score, self.rate, self.zero);
         let mut part = Part::begin(file)?;
         let mut writer = Writer::new(BufWriter::new(part.file()), self.shape(2), 2)?;

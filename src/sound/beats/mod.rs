@@ -5,9 +5,10 @@
 //! plucked strings show, and in single tones and the [`harmony`], which is all that bowed strings, organs and choirs
 //! show. What is followed by nothing for a while counts more. [`tempo`] finds the period after which these strengths
 //! repeat and follows it through the piece; [`track`] lays the beats on them (dynamic programming, after Ellis 2007);
-//! [`bars`] finds which of the beats stand out every two, three, four or six.
+//! [`bars`] finds which of the beats stand out every two, three, four or six; [`grid`] makes even bars of them.
 
 mod bars;
+mod grid;
 mod harmony;
 mod onset;
 mod spectra;

@@ -21,8 +21,7 @@ const AT_ONCE: usize = 16;
 pub(super) struct Flac<W> {
     to: W,
     shape: Shape,
-    config: Verified<Encoder>,
-    info: StreamInfo,
+    coder: Coder,
     /// Keeps the sum of what was written, for the head.
     sum: Context,
     waiting: Vec<i32>,
@@ -31,19 +30,34 @@ pub(super) struct Flac<W> {
     bytes: (u32, u32),
 }
 
+/// What blocks are made with.
+struct Coder {
+    config: Verified<Encoder>,
+    /// For blocks in which nothing can be foretold: samples as they are.
+    plain: Verified<Encoder>,
+    info: StreamInfo,
+}
+
 impl<W: Write + Seek> Flac<W> {
     pub fn new(mut to: W, shape: Shape) -> io::Result<Self> {
         let (channels, bits) = (usize::from(shape.channels), usize::from(shape.depth.bits()));
         let mut config = Encoder::default();
         config.block_size = BLOCK;
-        let config = config.into_verified().map_err(|(_, fault)| failed(fault))?;
+        let mut plain = config.clone();
+        plain.subframe_coding.use_fixed = false;
+        plain.subframe_coding.use_lpc = false;
+        let verified = |config: Encoder| config.into_verified().map_err(|(_, fault)| failed(fault));
+        let (config, plain) = (verified(config)?, verified(plain)?);
         let info = StreamInfo::new(shape.rate as usize, channels, bits).map_err(failed)?;
         to.write_all(&head(&shape, (0, 0), [0; 16]))?;
         Ok(Flac {
             to,
             shape,
-            config,
-            info,
+            coder: Coder {
+                config,
+                plain,
+                info,
+            },
             sum: Context::new(bits, channels),
             waiting: Vec::new(),
             blocks: 0,
@@ -66,12 +80,12 @@ impl<W: Write + Seek> Flac<W> {
 
     fn encode(&mut self, samples: &[i32]) -> io::Result<()> {
         let channels = usize::from(self.shape.channels);
-        let (config, info, first) = (&self.config, &self.info, self.blocks);
+        let (coder, first) = (&self.coder, self.blocks);
         let blocks: Vec<&[i32]> = samples.chunks(BLOCK * channels).collect();
         let encoded: Vec<io::Result<Vec<u8>>> = blocks
             .par_iter()
             .enumerate()
-            .map(|(i, samples)| block(config, info, samples, first + i))
+            .map(|(i, samples)| coder.block(samples, first + i))
             .collect();
         for block in encoded {
             let block = block?;
@@ -95,19 +109,23 @@ impl<W: Write + Seek> Flac<W> {
     }
 }
 
-fn block(
-    config: &Verified<Encoder>,
-    info: &StreamInfo,
-    samples: &[i32],
-    number: usize,
-) -> io::Result<Vec<u8>> {
-    let channels = info.channels();
-    let mut frames = FrameBuf::with_size(channels, samples.len() / channels).map_err(failed)?;
-    frames.fill_interleaved(samples).map_err(failed)?;
-    let frame = encode_fixed_size_frame(config, &frames, number, info).map_err(failed)?;
-    let mut bytes = ByteSink::new();
-    frame.write(&mut bytes).map_err(failed)?;
-    Ok(bytes.as_slice().to_vec())
+impl Coder {
+    /// A block as it is written. The encoder takes the sums of loud 24-bit noise for small ones when they pass 2^28 and
+    /// makes blocks of many megabytes of it, more than readers look through: then the samples are written as they are.
+    fn block(&self, samples: &[i32], number: usize) -> io::Result<Vec<u8>> {
+        let channels = self.info.channels();
+        let mut frames = FrameBuf::with_size(channels, samples.len() / channels).map_err(failed)?;
+        frames.fill_interleaved(samples).map_err(failed)?;
+        let encoded =
+            |config| encode_fixed_size_frame(config, &frames, number, &self.info).map_err(failed);
+        let mut frame = encoded(&self.config)?;
+        if frame.count_bits() > samples.len() * self.info.bits_per_sample() {
+            frame = encoded(&self.plain)?;
+        }
+        let mut bytes = ByteSink::new();
+        frame.write(&mut bytes).map_err(failed)?;
+        Ok(bytes.as_slice().to_vec())
+    }
 }
 
 /// The mark of the format and its one block of facts (RFC 9639, 8.2).

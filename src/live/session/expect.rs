@@ -371,7 +371,7 @@ fn said(block: &BlockCue) -> Said {
 }
 
 /// Whether the show waits for this point: it comes when it comes, and somebody marks it.
-pub(super) fn is_awaited(point: &crate::flight::FlownPoint) -> bool {
+pub(crate) fn is_awaited(point: &crate::flight::FlownPoint) -> bool {
     point.step.waits || matches!(point.point, PointName::Abeam(_))
 }
 

@@ -223,7 +223,7 @@ impl Session {
 
 /// How much later than at crowd centre an aircraft is abeam of a stand at `stand` along the crowd line.
 /// Only what is seen passing the stand has any; zero where the speed along the line is not known.
-fn parallax(point: &PointName, stand: Length, along: Speed) -> Span {
+pub(crate) fn parallax(point: &PointName, stand: Length, along: Speed) -> Span {
     let seen_passing = matches!(point, PointName::Abeam(_));
     if !seen_passing || along.mps().abs() < 1.0 {
         return Span::ZERO;

@@ -28,7 +28,9 @@ pub use change::Orphan;
 pub use cues::{BlockCue, CallCue, SilenceCue, TrackCue};
 use expect::Chains;
 pub use expect::Learned;
+pub(crate) use expect::is_awaited;
 pub use marks::TakenMark;
+pub(crate) use marks::parallax;
 pub use view::{Aloft, Next, NextKind};
 
 /// What depends on "still not happened" is re-solved on this grid.
@@ -172,17 +174,23 @@ impl Session {
         std::mem::take(&mut self.effects)
     }
 
+    /// The next instant at which something happens by itself, as things stand.
+    pub fn next_deadline(&self) -> Option<Instant> {
+        self.next_look().into_iter().chain(self.next_cue()).min()
+    }
+
+    fn next_cue(&self) -> Option<Instant> {
+        let ahead = |deadline: &Instant| *deadline > self.now;
+        self.cue_deadlines().filter(ahead).min()
+    }
+
     /// Runs every deadline up to `at`, each at its own instant.
     fn run_until(&mut self, at: Instant) {
         self.settle();
         loop {
             let look = self.next_look();
-            let cue = self
-                .cue_deadlines()
-                .filter(|deadline| *deadline > self.now)
-                .min();
-            let Some(deadline) = look.into_iter().chain(cue).min().filter(|next| *next <= at)
-            else {
+            let next = look.into_iter().chain(self.next_cue()).min();
+            let Some(deadline) = next.filter(|next| *next <= at) else {
                 break;
             };
             self.now = deadline;

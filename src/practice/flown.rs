@@ -1,0 +1,278 @@
+//! When every point is really passed, in a show that differs from its plan.
+//!
+//! The chains, and how each step takes its time, are those the estimate believes in
+//! ([`timeline::prior`](crate::timeline::prior)): `T' = T + d (1 + s c) + (∂d/∂w) w + e`. For a path to go with
+//! it, fly the entries on [`other_day`](super::errors::other_day) and walk that flight with no wind error left.
+
+use super::errors::{Draws, Errors, Source};
+use crate::flight::{Flight, Step};
+use crate::show::{Anchor, Name, PointName, Show, TimeExpression};
+use crate::timeline::chain;
+use crate::timeline::clock::clock_instant;
+use crate::timeline::prior::{Growth, PACE_SPREAD, START_SPREAD};
+use crate::timeline::{Expected, FigureTimes, Moments, Plan};
+use crate::units::{Instant, Span};
+
+/// When every point of a flight is really passed.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Flown {
+    /// For each figure of the flight, in its order, each of its points.
+    pub figures: Vec<FlownFigure>,
+}
+
+/// When the points of one figure are really passed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FlownFigure {
+    /// The entry.
+    pub key: Name,
+    /// Its points, in order: start first, end last.
+    pub points: Vec<(PointName, Instant)>,
+}
+
+impl Flown {
+    /// When a point of an entry is passed; `None` where there is none.
+    pub fn at(&self, key: &Name, point: &PointName) -> Option<Instant> {
+        let figure = self.figures.iter().find(|figure| figure.key == *key)?;
+        let (_, at) = figure.points.iter().find(|(name, _)| name == point)?;
+        Some(*at)
+    }
+
+    /// When an entry begins.
+    pub fn start(&self, key: &Name) -> Option<Instant> {
+        self.at(key, &PointName::Start)
+    }
+
+    /// When the last figure has ended; `None` when nothing is flown.
+    pub fn end(&self) -> Option<Instant> {
+        let ends = self
+            .figures
+            .iter()
+            .filter_map(|figure| figure.points.last());
+        ends.map(|(_, at)| *at).max()
+    }
+
+    /// The moments of `flight`, the one that was walked, all of them certain.
+    pub fn moments(&self, flight: &Flight) -> Moments {
+        let certain = |(_, at): &(PointName, Instant)| Expected {
+            at: *at,
+            spread: Span::ZERO,
+        };
+        let figures = flight.figures.iter().zip(&self.figures);
+        Moments {
+            figures: figures
+                .map(|(flown, figure)| {
+                    let points: Vec<Expected> = figure.points.iter().map(certain).collect();
+                    FigureTimes::new(flown, &points, false)
+                })
+                .collect(),
+        }
+    }
+}
+
+/// A flight ready to be walked through, many times.
+#[derive(Debug, Clone)]
+pub struct Walk {
+    legs: Vec<Leg>,
+    /// The steps of all figures, one behind the other.
+    steps: Vec<Step>,
+    /// How many chains there are.
+    chains: usize,
+    names: Vec<(Name, Vec<PointName>)>,
+}
+
+/// One figure of a walk.
+#[derive(Debug, Clone)]
+struct Leg {
+    /// Its first point among all, and how many it has.
+    first: usize,
+    count: usize,
+    chain: usize,
+    /// Figures whose ends it waits for.
+    behind: Vec<usize>,
+    stated: Option<Stated>,
+    /// Where nothing is before it: when it is planned to start.
+    opens: Instant,
+}
+
+/// A start the document states.
+#[derive(Debug, Clone, Copy)]
+enum Stated {
+    At(Instant),
+    /// So long after one of all points.
+    After(usize, Span),
+}
+
+impl Walk {
+    /// The walk of `flight`, which has the entries of the plan or some of them, in the planned day or another.
+    pub fn of(show: &Show, plan: &Plan, flight: &Flight) -> Walk {
+        let places = chain::places(show, &flight.figures);
+        let firsts: Vec<usize> = flight
+            .figures
+            .iter()
+            .scan(0, |next, figure| {
+                let first = *next;
+                *next += figure.points.len();
+                Some(first)
+            })
+            .collect();
+        let mut chains: Vec<&Name> = Vec::new();
+        let opens = plan.moments.figures.first();
+        let legs = flight.figures.iter().zip(&places).enumerate();
+        let legs = legs.map(|(i, (figure, place))| {
+            let chain = chains.iter().position(|name| **name == place.chain);
+            let chain = chain.unwrap_or_else(|| {
+                chains.push(&place.chain);
+                chains.len() - 1
+            });
+            let own = places[..i]
+                .iter()
+                .rposition(|before| before.chain == place.chain);
+            let stated = show.figure(&figure.id).and_then(|f| f.starts.as_ref());
+            Leg {
+                first: firsts[i],
+                count: figure.points.len(),
+                chain,
+                behind: place.behind.iter().copied().chain(own).collect(),
+                stated: stated.and_then(|time| stated_in(show, flight, &firsts, time)),
+                opens: opens.map_or(Instant::ZERO, FigureTimes::start),
+            }
+        });
+        let legs = legs.collect();
+        let steps = flight.figures.iter().flat_map(|figure| {
+            let start = |(i, step)| if i == 0 { Step::default() } else { step };
+            let steps = figure.points.iter().map(|point| point.step);
+            steps.enumerate().map(start)
+        });
+        let names = |figure: &crate::flight::FlownFigure| {
+            let points = figure.points.iter().map(|point| point.point.clone());
+            (figure.key.clone(), points.collect())
+        };
+        Walk {
+            legs,
+            steps: steps.collect(),
+            chains: chains.len(),
+            names: flight.figures.iter().map(names).collect(),
+        }
+    }
+
+    /// A show that differs from its plan by `errors`.
+    pub fn fly(&self, errors: &Errors) -> Flown {
+        let mut paces = Steps::default();
+        self.fly_into(errors, &mut paces);
+        let mut all = paces.at.into_iter().map(Instant::from_s);
+        let figures = self.names.iter().map(|(key, points)| FlownFigure {
+            key: key.clone(),
+            points: points.iter().cloned().zip(all.by_ref()).collect(),
+        });
+        Flown {
+            figures: figures.collect(),
+        }
+    }
+
+    /// The same as seconds of the show, point by point through all figures, without allocating anew.
+    pub(super) fn fly_into(&self, errors: &Errors, flown: &mut Steps) {
+        self.draw(errors, flown);
+        flown.at.clear();
+        flown.at.resize(self.steps.len(), 0.0);
+        // A stated time may name a later figure: go round until nothing moves.
+        for _ in 0..=self.legs.len() {
+            let mut moved = false;
+            for (i, leg) in self.legs.iter().enumerate() {
+                let starts = self.starts(leg, &flown.at) + flown.held[i];
+                moved |= starts != flown.at.get(leg.first).copied().unwrap_or(starts);
+                let mut at = starts;
+                for point in leg.first..leg.first + leg.count {
+                    at += flown.takes[point];
+                    flown.at[point] = at;
+                }
+            }
+            if !moved {
+                break;
+            }
+        }
+    }
+
+    /// How long every step takes, and what holds figures up.
+    fn draw(&self, errors: &Errors, flown: &mut Steps) {
+        let mut draws = Draws::of(errors.seed, Source::Pilot);
+        let mut drawn = || if errors.pilot { draws.normal() } else { 0.0 };
+        let wind = errors.along().mps();
+        let opens = START_SPREAD.s() * drawn();
+        flown.paces.clear();
+        flown
+            .paces
+            .extend((0..self.chains).map(|_| PACE_SPREAD.whole() * drawn()));
+        flown.takes.clear();
+        flown.held.clear();
+        for (leg, (key, _)) in self.legs.iter().zip(&self.names) {
+            let late = errors.late.iter().find(|(late, _)| late == key);
+            let mut late = late.map_or(0.0, |(_, by)| by.s());
+            let pace = flown.paces[leg.chain];
+            for step in &self.steps[leg.first..leg.first + leg.count] {
+                let growth = Growth::of(step);
+                let own = step.spread.s() * drawn();
+                let differs = growth.by_pace * pace + growth.by_wind * wind + own;
+                let late = if step.waits {
+                    std::mem::take(&mut late)
+                } else {
+                    0.0
+                };
+                flown.takes.push((step.takes.s() + differs).max(0.0) + late);
+            }
+            let held = errors.held_up.as_ref().filter(|held| held.before == *key);
+            let held = held.map_or(0.0, |held| held.lasts.s());
+            let opening = leg.behind.is_empty() && leg.stated.is_none();
+            flown.held.push(held + if opening { opens } else { 0.0 });
+        }
+    }
+
+    /// When a figure can begin, all it waits for being over.
+    fn starts(&self, leg: &Leg, at: &[f64]) -> f64 {
+        let ends = leg.behind.iter().map(|&before| {
+            let before = &self.legs[before];
+            at[(before.first + before.count).saturating_sub(1)]
+        });
+        let stated = leg.stated.map(|stated| match stated {
+            Stated::At(at) => at.s(),
+            Stated::After(point, offset) => at[point] + offset.s(),
+        });
+        ends.chain(stated).reduce(f64::max).unwrap_or(leg.opens.s())
+    }
+}
+
+/// What a walk works with: kept from one show to the next.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Steps {
+    /// When each point is passed, s of the show.
+    pub at: Vec<f64>,
+    takes: Vec<f64>,
+    held: Vec<f64>,
+    paces: Vec<f64>,
+}
+
+/// A stated start by the point it hangs on; `None` where that is not flown.
+fn stated_in(
+    show: &Show,
+    flight: &Flight,
+    firsts: &[usize],
+    time: &TimeExpression,
+) -> Option<Stated> {
+    let (of, point) = match &time.anchor {
+        Anchor::Show => return Some(Stated::At(Instant::ZERO + time.offset)),
+        Anchor::Clock(clock) => {
+            return Some(Stated::At(clock_instant(show, *clock)? + time.offset));
+        }
+        Anchor::Point { of, point } => (of, point),
+    };
+    let figure = flight.figures.iter().position(|figure| figure.id == *of)?;
+    let flown = &flight.figures[figure];
+    let (point, later) = match point {
+        PointName::Heard(n) => {
+            let after = flown.heard_after.get(usize::from(*n).checked_sub(1)?)?;
+            (PointName::Abeam(*n), *after)
+        }
+        other => (other.clone(), Span::ZERO),
+    };
+    let i = flown.points.iter().position(|flown| flown.point == point)?;
+    Some(Stated::After(firsts[figure] + i, later + time.offset))
+}

@@ -3,7 +3,7 @@
 mod stage;
 
 use abeam::live::{Event, Mark, MarkKind, Mode, Session, What};
-use abeam::screens::{Page, Panel, Theme, Wish};
+use abeam::screens::{Page, Panel, PracticeWish, Theme, Wish};
 use abeam::show::Name;
 use abeam::units::{Instant, Span};
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
@@ -91,6 +91,41 @@ fn each_key_wishes_for_what_the_help_says() {
     ] {
         assert_eq!(wish(&session, key), [Wish::Happen(what)], "{key:?}");
     }
+}
+
+#[test]
+fn keys_of_practice_are_there_while_practising_whatever_the_show_clock_does() {
+    let session = run_in();
+    let mut practising = Panel::practising(Theme::Dark);
+    let mut pressed = 0.0;
+    let mut press_after = |s: f64, key: KeyCode| {
+        pressed += s;
+        let key = KeyEvent::new(key, KeyModifiers::NONE);
+        practising.key_at(key, Span::from_s(pressed), &session)
+    };
+    assert_eq!(press_after(1.0, KeyCode::Enter), []);
+    for (key, wish) in [
+        (Char(' '), PracticeWish::Pause),
+        (Char('.'), PracticeWish::Faster),
+        (Char(','), PracticeWish::Slower),
+        (Char('o'), PracticeWish::OnceMore),
+        (Char('m'), PracticeWish::Narrator),
+    ] {
+        let wish = [Wish::Practise(wish)];
+        assert_eq!(press_after(1.0, key), wish, "{key:?}");
+        // The show clock stands still, and the key is not held for that; sooner it is.
+        assert_eq!(press_after(1.0, key), wish, "{key:?}");
+        assert_eq!(press_after(0.3, key), [], "{key:?}");
+    }
+    assert_eq!(press_after(1.0, Char('j')), []);
+    assert_eq!(press_after(1.0, KeyCode::Up), []);
+    let before = session.programme().iter().rev();
+    let running = before
+        .skip_while(|flying| flying.entry.key != "memorial")
+        .nth(1);
+    let key = running.expect("a figure before").entry.key.clone();
+    let chosen = [Wish::Practise(PracticeWish::Figure(key))];
+    assert_eq!(press_after(1.0, KeyCode::Enter), chosen);
 }
 
 #[test]

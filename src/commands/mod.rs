@@ -10,6 +10,7 @@ mod new;
 mod opened;
 mod operator;
 mod plot;
+mod practice;
 mod sheet;
 mod show;
 mod terminal;
@@ -36,6 +37,7 @@ enum Verb {
     Gauge(gauge::Arguments),
     Mix(mix::Mix),
     New(new::New),
+    Practice(practice::Practice),
     Sheet(sheet::Sheet),
     Show(show::Run),
     Times(times::Times),
@@ -61,6 +63,7 @@ impl CommandLine {
             Verb::Gauge(gauge) => gauge.run(),
             Verb::Mix(mix) => mix.run(),
             Verb::New(new) => new.run(),
+            Verb::Practice(practice) => practice.run(),
             Verb::Sheet(sheet) => sheet.run(),
             Verb::Show(show) => show.run(),
             Verb::Times(times) => times.run(),

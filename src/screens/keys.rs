@@ -3,11 +3,12 @@
 use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
 use super::panel::{Overlay, Page, Panel, Pending, Wish};
+use super::practice::{self, Figures, PracticeWish};
 use super::programme::Programme;
 use super::words;
 use crate::live::session::RELEASE_WITHIN;
 use crate::live::{CueState, Mark, MarkKind, Mode, Session, What};
-use crate::units::Span;
+use crate::units::{Instant, Span};
 
 /// Every key and what it does, for the help overlay.
 pub(super) const KEYS: [(&str, &str); 25] = [
@@ -51,7 +52,13 @@ const FADER_STEP: f64 = 1.0;
 impl Panel {
     /// What a key wishes for. `session` stands at the instant of the key: marks are of that instant.
     pub fn key(&mut self, key: KeyEvent, session: &Session) -> Vec<Wish> {
-        if self.is_held(key, session) {
+        self.key_at(key, session.now() - Instant::ZERO, session)
+    }
+
+    /// The same where the show clock stands, or runs faster than people press keys: `pressed` is the time of the key
+    /// on a clock that does neither.
+    pub fn key_at(&mut self, key: KeyEvent, pressed: Span, session: &Session) -> Vec<Wish> {
+        if self.is_held(key, pressed) {
             return Vec::new();
         }
         let code = match key.code {
@@ -86,6 +93,9 @@ impl Panel {
         if let Some(wishes) = self.overlay_key(code, session) {
             return wishes;
         }
+        if let Some(wishes) = self.practice_key(code, session) {
+            return wishes;
+        }
         let wish = self.desk_key(code, session);
         match wish.or_else(|| self.show_key(code, session)) {
             Some(what) => vec![Wish::Happen(what)],
@@ -94,7 +104,7 @@ impl Panel {
     }
 
     /// Whether a key is only the repetition of one held down; such do nothing, except moving along.
-    fn is_held(&mut self, key: KeyEvent, session: &Session) -> bool {
+    fn is_held(&mut self, key: KeyEvent, pressed: Span) -> bool {
         let moves = matches!(
             key.code,
             KeyCode::Up
@@ -103,9 +113,8 @@ impl Panel {
                 | KeyCode::Right
                 | KeyCode::Char('+' | '-' | '=')
         );
-        let before = self.last_key.replace((key.code, session.now()));
-        let soon =
-            before.is_some_and(|(code, at)| code == key.code && (session.now() - at).abs() < HELD);
+        let before = self.last_key.replace((key.code, pressed));
+        let soon = before.is_some_and(|(code, at)| code == key.code && (pressed - at).abs() < HELD);
         match key.kind {
             KeyEventKind::Release => {
                 // Where releases are told, a key pressed again was let go before.
@@ -164,13 +173,38 @@ impl Panel {
                 let what = programme.key(code, session)?;
                 Some(what.map(Wish::Happen).into_iter().collect())
             }
+            (Some(Overlay::Figures(figures)), code) if figures.takes(code) => {
+                let chosen = figures.key(code, session);
+                if chosen.is_some() {
+                    self.overlay = None;
+                }
+                Some(
+                    chosen
+                        .map(|key| Wish::Practise(PracticeWish::Figure(key)))
+                        .into_iter()
+                        .collect(),
+                )
+            }
             (Some(Overlay::Help), KeyCode::Char('?'))
+            | (Some(Overlay::Figures(_)), KeyCode::Char('j'))
             | (Some(_), KeyCode::Esc | KeyCode::PageUp) => {
                 self.overlay = None;
                 Some(Vec::new())
             }
             _ => None,
         }
+    }
+
+    /// Keys there are only while practising.
+    fn practice_key(&mut self, code: KeyCode, session: &Session) -> Option<Vec<Wish>> {
+        if !self.practises {
+            return None;
+        }
+        if code == KeyCode::Char('j') {
+            self.overlay = Some(Overlay::Figures(Figures::new(session)));
+            return Some(Vec::new());
+        }
+        practice::wish(code).map(|wish| vec![Wish::Practise(wish)])
     }
 
     /// Keys for the selected track.
@@ -231,7 +265,8 @@ impl Panel {
             KeyCode::Tab | KeyCode::BackTab => {
                 self.page = match self.page {
                     Page::Stand => Page::Desk,
-                    Page::Desk => Page::Stand,
+                    Page::Desk if self.practises => Page::Practice,
+                    Page::Desk | Page::Practice => Page::Stand,
                 };
             }
             KeyCode::Char('?') => self.overlay = Some(Overlay::Help),

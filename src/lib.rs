@@ -11,6 +11,7 @@ pub mod live; // the running show
 pub mod timeline; // flight, script and sound on one clock
 pub mod script; // how long words take to say
 pub mod sound; // what a track is, what leaves the desk
+pub mod position; // what position logs and feeds say
 pub mod flight; // where the aircraft is and when
 pub mod show; // the show document
 pub mod units; // quantities as people write them

@@ -7,9 +7,9 @@ use std::f64::consts::PI;
 use abeam::flight::{FlownFigure, PathSample};
 use abeam::show::{
     Aircraft, CoastUntil, Induced, Leg, LegSpeed, Motion, PointName, PullBy, PullUntil, RunUntil,
-    TurnTowards, WindAt,
+    Severity, TurnTowards, WindAt,
 };
-use abeam::units::{Airspeed, Angle, Length, Span, Speed};
+use abeam::units::{Airspeed, Angle, Length, Span, Speed, quantity::FOOT};
 use flights::*;
 
 /// Standard acceleration of free fall (ISO 2533).
@@ -241,4 +241,94 @@ fn a_steep_climb_turns_excess_power_into_height() {
         PI * 200.0 / 2.0 / 100.0 + (1_500.0 - 700.0) / 100.0,
         5e-5,
     );
+}
+
+/// Round with a radius from down at an angle to up at the same the path dips by R (1 − cos), wherever a step of the
+/// integration ends.
+#[test]
+fn a_dip_below_the_ground_is_found_between_steps() {
+    let dip = |height: f64, deg: f64| {
+        let down = leg(Motion::Run {
+            until: RunUntil::Height(m(height)),
+            pitch: Some(Angle::from_deg(-deg)),
+        });
+        let until = |deg| PullUntil::Climb(Angle::from_deg(deg));
+        let legs = vec![
+            hold(9_000.0),
+            run(RunUntil::Distance(m(500.0)), tas(90.0), false),
+            push(until(-deg), PullBy::Load(0.0)),
+            down,
+            pull(until(deg), PullBy::Radius(m(400.0))),
+        ];
+        let mut show = show(vec![figure("dip", legs)]);
+        show.aircraft = vec![powered(60.0)];
+        fly_all(&show).faults
+    };
+    for deg in [5.0, 12.0, 20.0_f64] {
+        let deep = 400.0 * (1.0 - deg.to_radians().cos());
+        let above = dip(deep + 0.1, deg);
+        assert!(above.is_empty(), "{deg}: {above:?}");
+        let faults = dip(deep - 0.1, deg);
+        assert!(
+            faults.iter().any(|f| f.message.contains("below the site")),
+            "{deg}: {faults:?}"
+        );
+        assert!(
+            faults
+                .iter()
+                .any(|f| f.help == "begin it higher, or pull harder")
+        );
+    }
+}
+
+#[test]
+fn a_run_that_is_over_before_its_height_says_how_much_further_to_run() {
+    // Down from 700 m to 100 m. Most of the way at 15 degrees, so that the ground covered is the height lost over
+    // tan 15°, and what is left falls by e each 3 s (the law of the leg, in closed form).
+    let descent = |far: f64| {
+        let down = Leg {
+            height: Some(m(100.0)),
+            ..run(RunUntil::Distance(m(far)), None, false)
+        };
+        let begin = Leg {
+            height: Some(m(700.0)),
+            ..run(RunUntil::Distance(m(500.0)), tas(100.0), false)
+        };
+        let flight = fly_all(&show(vec![figure(
+            "down",
+            vec![hold(9_000.0), begin, down],
+        )]));
+        let told = flight.faults.iter().map(|fault| {
+            assert_eq!(fault.severity, Severity::Advice);
+            (fault.message.clone(), fault.help.clone())
+        });
+        let end = flight.figures[0].path().last().expect("a path").z.m();
+        (end, told.collect::<Vec<_>>())
+    };
+    let (end, told) = descent(1_500.0);
+    let level = 700.0 - 1_500.0 * 15_f64.to_radians().tan();
+    near(end, level, 3.0);
+    let (message, help) = &told[0];
+    let feet = end / FOOT;
+    assert_eq!(
+        *message,
+        format!("a leg of \"down\" is to come to 328 ft, but ends at {feet:.0} ft")
+    );
+    // To within 20 ft, in tenths of a nautical mile, rounded up.
+    let scale = 3.0 * 15_f64.to_radians().sin() * 100.0;
+    let after = 3.0 * (((end - 100.0) / scale).sinh() / (20.0 * FOOT / scale).sinh()).ln();
+    // At most all of that level.
+    let (least, most) = (after * 100.0 * 15_f64.to_radians().cos(), after * 100.0);
+    let more: f64 = help
+        .split_whitespace()
+        .nth(1)
+        .and_then(|number| number.parse().ok())
+        .expect("how much further");
+    assert!(
+        more * 1852.0 >= least && more * 1852.0 < 1.1 * least + 185.2,
+        "{help} {least}"
+    );
+    assert_eq!(descent(1_500.0 + more * 1852.0).1, []);
+    assert_eq!(descent(1_500.0 + most + 1.0).1, []);
+    assert_eq!(descent(1_500.0 + least - 1.0).1.len(), 1);
 }

@@ -255,6 +255,29 @@ fn unknown_keys_and_words_name_the_nearest() {
 }
 
 #[test]
+fn what_loops_or_is_cut_out_must_agree_with_the_rest_of_its_track() {
+    let cuts = |cuts: &str| format!("stretch = \"2 %\"\ncuts = [{cuts}]");
+    let of_hymn = |more: String| ("stretch = \"2 %\"".to_owned(), more);
+    let changes: Vec<(String, String)> = [
+        cuts("{ from = \"0:20\", to = \"0:10\" }"),
+        cuts("{ from = \"0:20\", to = \"0:30\" }, { from = \"0:25\", to = \"0:35\" }"),
+        cuts("{ from = \"1:10\", to = \"1:20\" }"),
+        cuts("{ from = \"0:10\", to = \"0:20\" }"),
+        cuts("{ from = \"0:50\", to = \"1:00\" }"),
+        "stretch = \"2 %\"\nloop = { from = \"0:20\", to = \"0:30\" }".to_owned(),
+        "stretch = \"2 %\"\nloop = { from = \"0:20\", to = \"0:20.5\" }".to_owned(),
+    ]
+    .into_iter()
+    .map(of_hymn)
+    .collect();
+    let changes: Vec<(&str, &str)> = changes
+        .iter()
+        .map(|(a, b)| (a.as_str(), b.as_str()))
+        .collect();
+    insta::assert_snapshot!(each(&changes));
+}
+
+#[test]
 fn ids_are_found_and_are_one_of_a_kind() {
     let told = each(&[
         (

@@ -83,7 +83,7 @@ fn what_stops_flying_says_where_and_why() {
             powered(60.0),
             100.0,
             vec![push(climb(-80.0), PullBy::Load(-2.0))],
-            ["at -0 ft", "goes below the site"],
+            ["at 0 ft", "goes below the site"],
         ),
         (
             powered(60.0),
@@ -317,6 +317,109 @@ fn a_roll_on_the_line_is_a_pass_and_a_split_s_turns_back_below() {
     let last = flown.path().last().expect("an end");
     assert!(last.z.m() < 1_300.0 && last.climb.deg().abs() < 0.1);
     assert!(flown.points.last().expect("an end").along.mps() < -90.0);
+}
+
+#[test]
+fn a_radius_asks_for_no_more_g_than_the_aircraft_has_or_its_wings_give() {
+    let tight = |aircraft| {
+        said(
+            aircraft,
+            150.0,
+            vec![pull(round(90.0), PullBy::Radius(m(60.0)))],
+        )
+        .1
+    };
+    // n = V²/(g r) + cos γ = 150² / (9.80665 · 60) + 1 = 39.2 when it begins.
+    let nothing_known = tight(powered(60.0));
+    assert!(
+        nothing_known.contains("39.2 g is more than its 15 g"),
+        "{nothing_known}"
+    );
+    let stated = tight(Aircraft {
+        most_g: Some(8.0),
+        ..powered(60.0)
+    });
+    assert!(stated.contains("39.2 g is more than its 8 g"), "{stated}");
+    // At a stall of 100 kt there are (291.6 / 100)² = 8.5 g to be had.
+    let wider = vec![pull(round(90.0), PullBy::Radius(m(230.0)))];
+    let stall = Some(Airspeed::True(Speed::from_kt(100.0)));
+    let (_, message, _) = said(
+        Aircraft {
+            stall,
+            ..powered(60.0)
+        },
+        150.0,
+        wider,
+    );
+    assert!(message.contains("too slow to pull 11.0 g"), "{message}");
+}
+
+#[test]
+fn a_pivot_is_flown_out_with_what_thrust_there_is() {
+    // Hung on its nose, straight up: −g + min(Ps / V, cap) g along the path, and no more.
+    let pivot = |thrust: f64, out| {
+        leg(Motion::Pivot {
+            angle: Angle::from_deg(360.0),
+            rate: Angle::from_deg(360.0),
+            about: PivotAbout::Pitch,
+            sink: Speed::from_mps(40.0),
+            thrust,
+            out,
+        })
+    };
+    let strong = abeam::show::Aircraft {
+        most_thrust: 1.5,
+        ..powered(100.0)
+    };
+    let fly = |aircraft, thrust, to: f64| {
+        let up = pull(PullUntil::Vertical, PullBy::Load(4.0));
+        let slow = leg(Motion::Run {
+            until: RunUntil::Speed(Airspeed::True(Speed::from_mps(50.0))),
+            pitch: Some(Angle::from_deg(90.0)),
+        });
+        let slow = Leg {
+            power: Some(-1.0),
+            ..slow
+        };
+        let out = pivot(thrust, Some(Airspeed::True(Speed::from_mps(to))));
+        display(aircraft, 110.0, vec![up, slow, out])
+    };
+    // Ps / V = 1 at 100 m/s: there it goes on as fast as it is, and comes no nearer to more.
+    let flight = fly(strong.clone(), 1.0, 80.0);
+    assert!(flight.faults.is_empty(), "{:?}", flight.faults);
+    let far = fly(strong.clone(), 1.0, 105.0);
+    assert!(
+        far.faults
+            .iter()
+            .any(|fault| fault.severity == Severity::Error),
+        "{:?}",
+        far.faults
+    );
+    // With the weight as the most, it cannot gain speed straight up at all.
+    let weak = abeam::show::Aircraft {
+        most_thrust: 1.0,
+        ..strong
+    };
+    let told = fly(weak, 1.4, 80.0).faults;
+    let says = |severity, part: &str| {
+        told.iter()
+            .any(|fault| fault.severity == severity && fault.message.contains(part))
+    };
+    assert!(
+        says(
+            Severity::Advice,
+            "asks for a thrust of 1.4, but its aircraft has no more than 1"
+        ),
+        "{told:?}"
+    );
+    assert!(says(Severity::Error, ""), "{told:?}");
+    let unknown = fly(unpowered(), 0.0, 80.0).faults;
+    assert!(
+        unknown
+            .iter()
+            .any(|fault| fault.help.contains("climb_power")),
+        "{unknown:?}"
+    );
 }
 
 #[test]

@@ -171,6 +171,7 @@ fn wild_turn() -> impl Strategy<Value = Motion> {
     let by = prop_oneof![
         wild().prop_map(|bank| TurnBy::Bank(Angle::from_deg(bank))),
         (1.0..9.0).prop_map(TurnBy::Load),
+        Just(TurnBy::Tightest),
         wild().prop_map(TurnBy::Load),
     ];
     let way = prop_oneof![
@@ -312,7 +313,11 @@ fn every_kind(v: f64) -> Vec<Leg> {
         roll(90.0, 120.0, None),
         roll(360.0, 180.0, Some(1.5)),
         roll(-90.0 + 360.0, 240.0, None),
-        pull(round(400.0), PullBy::Radius(m(0.012 * v * v))),
+        // With no power to spare: no faster, and no harder, than it begins.
+        Leg {
+            power: Some(0.0),
+            ..pull(round(400.0), PullBy::Radius(m(0.012 * v * v)))
+        },
         push(climb(5.0), load(-1.0)),
         pull(climb(60.0), load(4.0)),
         coast(CoastUntil::Time(s(2.0))),

@@ -67,6 +67,40 @@ fn the_crews_own_spread_and_the_gusts_add_as_variances() {
     }
 }
 
+/// The wind along a line is V cos of the angle between them: between 60 and 120 degrees off it goes from V/2 one
+/// way to V/2 the other, and between 30 degrees on either side of it from 0.866 V to V. Of any direction alike, the
+/// mean square is V²/2.
+#[test]
+fn a_direction_that_varies_widens_a_time_by_what_it_does_along_the_line() {
+    // The line bears 064; the last run is of 900 m at 120 m/s.
+    let spread = |report: &str| {
+        let mut show = pass(vec![]);
+        show.day.metar = Some(Metar {
+            text: format!("EXMP {report} CAVOK 15/05 Q1013"),
+            gives_qnh: true,
+            gives_temperature: true,
+            gives_wind: true,
+            at: 0..0,
+        });
+        let step = flown(&show).points[4].step;
+        step.spread.s() / step.seconds_per_mps.abs()
+    };
+    let knot = 1852.0 / 3600.0;
+    let near = |value: f64, of: f64| assert!((value - of).abs() < 1e-3, "{value} {of}");
+    near(spread("15412KT"), 0.0);
+    near(spread("15412KT 124V184"), 12.0 * knot * 0.5 / 3.0);
+    near(
+        spread("06412KT 034V094"),
+        12.0 * knot * 0.5 * (1.0 - 0.75_f64.sqrt()) / 3.0,
+    );
+    near(
+        spread("24412KT 214V274"),
+        12.0 * knot * 0.5 * (1.0 - 0.75_f64.sqrt()) / 3.0,
+    );
+    near(spread("15412G24KT 124V184"), 6_f64.hypot(12.0) * knot / 3.0);
+    near(spread("VRB04KT"), 4.0 * knot / 2_f64.sqrt());
+}
+
 #[test]
 fn gusts_are_those_of_the_height_flown() {
     let wind = |height, gust| WindAt {
@@ -81,7 +115,7 @@ fn gusts_are_those_of_the_height_flown() {
 }
 
 #[test]
-fn a_report_gives_gusts_and_a_wind_without_direction_is_all_gust() {
+fn a_report_gives_gusts_and_a_wind_without_direction_is_all_spread() {
     let reported = |text: &str| {
         let mut show = pass(Vec::new());
         show.day.metar = Some(Metar {
@@ -97,10 +131,10 @@ fn a_report_gives_gusts_and_a_wind_without_direction_is_all_gust() {
         let step = flown.points[4].step;
         step.spread.s() / step.seconds_per_mps.abs()
     };
-    // WMO-No. 306, FM 15: 10 kt gusting 25; and 6 kt from anywhere.
+    // WMO-No. 306, FM 15: 10 kt gusting 25; and 6 kt from anywhere, of which the mean square along a line is half.
     let kt = 1852.0 / 3600.0;
     assert!((sigma(&reported("24010G25KT")) - 15.0 * kt / 3.0).abs() < 1e-3);
-    assert!((sigma(&reported("VRB06KT")) - 6.0 * kt / 3.0).abs() < 1e-3);
+    assert!((sigma(&reported("VRB06KT")) - 6.0 * kt / 2_f64.sqrt()).abs() < 1e-3);
     assert_eq!(sigma(&reported("24010KT")), 0.0);
 }
 

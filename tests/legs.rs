@@ -4,7 +4,7 @@ use abeam::show::load::read;
 use abeam::show::report::{Look, report};
 use abeam::show::{
     ClimbPower, CoastUntil, Leg, LegSpeed, Limits, Manner, Motion, PilotsSide, PivotAbout, Place,
-    PullBy, PullUntil, RunUntil, Show, Side, Source, TurnTowards, TurnUntil,
+    PullBy, PullUntil, RunUntil, Show, Side, Source, TurnBy, TurnTowards, TurnUntil,
 };
 use abeam::units::{Airspeed, Angle, Length, Span, Speed};
 
@@ -81,6 +81,52 @@ fn a_run_ends_at_a_place_after_a_while_at_a_height_or_at_a_speed() {
     );
     assert!(steep.pass && steep.power == Some(-0.5) && steep.speed == Some(LegSpeed::Energy));
     assert!(matches!(steep.motion, Motion::Run { pitch: Some(pitch), .. } if pitch == deg(-45.0)));
+}
+
+#[test]
+fn a_turn_is_as_hard_as_its_bank_its_g_or_whatever_the_aircraft_can() {
+    let by = |text: &str| match motion(&format!("{{ turn = \"360 deg\", {text} }}")) {
+        Motion::Turn { by, .. } => by,
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(by("bank = \"60 deg\""), TurnBy::Bank(deg(60.0)));
+    assert_eq!(by("g = 3"), TurnBy::Load(3.0));
+    assert_eq!(by("g = \"tightest\""), TurnBy::Tightest);
+    let circle = motion("{ fly = \"level 360\", g = \"tightest\" }");
+    let tightest = |motion| {
+        matches!(
+            motion,
+            Motion::Turn {
+                by: TurnBy::Tightest,
+                ..
+            }
+        )
+    };
+    assert!(tightest(circle));
+    let wrong = shown(&document("", "{ turn = \"360 deg\", g = \"tight\" }"));
+    assert!(wrong.contains("must be a number"), "{wrong}");
+}
+
+#[test]
+fn an_aircraft_may_have_no_power_to_climb_or_less() {
+    let power = |text: &str| {
+        show(
+            &format!("climb_power = \"{text}\""),
+            "{ run = \"to centre\" }",
+        )
+    };
+    for (text, mps) in [("0 m/s", 0.0), ("-1.2 m/s", -1.2)] {
+        let power = power(text).aircraft[0].climb_power.clone();
+        assert_eq!(power, Some(ClimbPower::Everywhere(Speed::from_mps(mps))));
+    }
+    let wrong = shown(&document(
+        "climb_power = \"2000 m/s\"",
+        "{ run = \"to centre\" }",
+    ));
+    assert!(
+        wrong.contains("write climb_power = \"60 m/s\"") && !wrong.contains(" kt"),
+        "{wrong}"
+    );
 }
 
 #[test]

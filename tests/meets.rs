@@ -2,7 +2,7 @@
 
 mod rehearsal;
 
-use abeam::live::{Act, MarkKind, What};
+use abeam::live::{Act, CueState, MarkKind, What};
 use abeam::sound::Course;
 use abeam::timeline::Meeting;
 use abeam::timeline::meet::{COMMIT, UNHEARD};
@@ -207,6 +207,30 @@ fn held_up_what_is_past_its_vamp_fades() {
     show.until(50.0).at(50.0, What::Delay);
     assert!(!show.session.tracks()[bed].vamping);
     assert!(show.session.tracks()[bed].fading.is_some());
+}
+
+#[test]
+fn held_up_a_bed_that_loops_goes_on_and_its_end_moves_with_the_show() {
+    let bed = "[[track]]\nid = \"bed\"\nfile = \"bed.flac\"\nstarts = \"show + 20 s\"\nends = \"slow-pass.start\"\nunder = true\nloop = { from = \"0:10\", to = \"0:22\" }\n";
+    let text = DISPLAY.replace(
+        "profile = \"high\"\n",
+        "profile = \"high\"\ndelay = { music = \"vamp\" }\n",
+    );
+    let mut show = Rehearsal::of(&(text + bed));
+    let bed = show.session.tracks().len() - 1;
+    show.at(0.0, mark(MarkKind::Abeam, 0.0));
+    show.until(25.0).at(25.0, What::Delay);
+    for second in 26..400 {
+        show.until(f64::from(second));
+        let head = show.session.playhead(bed).expect("it plays");
+        assert!(head < Span::from_s(22.001), "{head} at {second} s");
+    }
+    assert!(show.session.tracks()[bed].fading.is_none());
+    show.at(400.3, What::Resume);
+    let ends = show.session.layout().tracks[bed].ends.expect("an end");
+    assert!(ends >= Instant::from_s(400.3), "{ends}");
+    show.until((ends - Instant::ZERO).s() + 1.0);
+    assert_eq!(show.session.tracks()[bed].state, CueState::Done);
 }
 
 /// Whether a replay turns alike, whatever the ticks.

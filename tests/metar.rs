@@ -3,7 +3,8 @@
 //! Group formats: WMO-No. 306, FM 15 METAR. Wind groups with a source named are examples printed there;
 //! the reports around them are made up for the test. What is marked `from memory` was not looked up.
 
-use abeam::flight::metar::{Report, observed, read};
+use abeam::flight::metar::{Report, Varies, observed, read};
+use abeam::units::{Angle, Speed};
 
 fn wind(report: &Report) -> (f64, f64, f64) {
     let wind = report.wind.expect("a wind");
@@ -53,6 +54,27 @@ fn metres_a_second_and_kilometres_an_hour() {
         wind(&read("EXMP 09036KMH").expect("read")),
         (90.0, 10.0, 0.0)
     );
+}
+
+/// The extremes of a direction that varies by 60 degrees and more, and a direction that varies too much to have a
+/// mean: WMO-No. 306, FM 15, `dnVd` groups; the examples are of ICAO Annex 3, table A3-2 (from memory).
+#[test]
+fn directions_that_vary_are_read_with_their_extremes() {
+    let varies = |text: &str| read(text).expect(text).varies;
+    let between = |from, to| Some(Varies::Between(Angle::from_deg(from), Angle::from_deg(to)));
+    assert_eq!(varies("EXMP 02010KT 350V070 CAVOK"), between(350.0, 70.0));
+    assert_eq!(
+        varies("EXMP 24015G25KT 200V280 9999 24/16"),
+        between(200.0, 280.0)
+    );
+    assert_eq!(
+        varies("EXMP VRB03KT CAVOK"),
+        Some(Varies::Round(Speed::from_kt(3.0)))
+    );
+    assert_eq!(varies("EXMP 24015KT CAVOK"), None);
+    // Visibility and runway groups have a V too.
+    assert_eq!(varies("EXMP 24015KT 0600 R12/0300V0600U"), None);
+    assert!(read("EXMP 24015KT 200V480 CAVOK").is_err());
 }
 
 #[test]

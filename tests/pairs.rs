@@ -131,6 +131,30 @@ fn both_cross_at_one_instant_whoever_is_early_and_from_either_side() {
     }
 }
 
+/// What a metre a second more wind does to the crossing is found by flying the display in one more and one less, the
+/// runs lengthened anew in each.
+#[test]
+fn the_crossing_is_made_anew_in_the_winds_its_spread_is_told_from() {
+    let crosses = |mps: f64| {
+        let wind = format!("270, speed = \"{mps} m/s\"");
+        let flight = flown(&loaded(&document(&wind, APART)), false);
+        let figure = crossing(&flight).clone();
+        let until = figure
+            .points
+            .iter()
+            .position(|met| met.point == PointName::Cross);
+        let steps = &figure.points[..=until.expect("a crossing")];
+        let more: f64 = steps.iter().map(|met| met.step.seconds_per_mps).sum();
+        (after(&figure, &PointName::Cross), more)
+    };
+    let (less, more) = (crosses(2.0).0, crosses(4.0).0);
+    let told = crosses(3.0).1;
+    assert!(
+        (told - (more - less) / 2.0).abs() < 2e-3,
+        "{told} {less} {more}"
+    );
+}
+
 #[test]
 fn what_is_not_early_is_flown_as_it_is_written() {
     let mut show = loaded(&document("0, speed = \"0 kt\"", APART));

@@ -173,6 +173,25 @@ fn joins_lie_on_their_bars_and_do_not_click() {
 }
 
 #[test]
+fn what_is_cut_out_leaves_no_click_and_no_gap() {
+    let track = pcm(12.0, sine(311.7));
+    let course = Course {
+        joins: vec![Join {
+            at: s(4.0),
+            back: s(-3.1),
+            bars: 0,
+        }],
+        ..Course::default()
+    };
+    let out = rendered(&track, &course, 0.0);
+    assert_eq!(out.len(), 427_200, "8.9 s of 12");
+    assert!(largest_step(&out) < largest_step(&left_of(&track.samples)) * 1.5);
+    let own = left_of(&track.samples);
+    assert!(out[..190_000] == own[..190_000]);
+    assert!(out[192_000..] == own[340_800..]);
+}
+
+#[test]
 fn bars_that_are_alike_join_without_a_change_of_level() {
     // 320 Hz has 480 waves in a bar of 1.5 s.
     let track = pcm(12.0, sine(320.0));

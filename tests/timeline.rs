@@ -4,8 +4,9 @@ mod planned;
 
 use abeam::flight::{self, Entry};
 use abeam::show::{Name, PointName};
+use abeam::sound::Course;
 use abeam::timeline::{CueTime, SpokenBlock, Version, chain};
-use abeam::units::Speed;
+use abeam::units::{Instant, Span, Speed};
 use planned::{PASS, Planned, planned, same, timed};
 use proptest::prelude::*;
 
@@ -245,6 +246,106 @@ fn meeting(hit: &str, entries: &str, more: &str) -> Planned {
         &["pass"],
         &(PASS.to_owned() + &music),
     )
+}
+
+#[test]
+fn what_is_cut_out_of_a_track_lets_it_start_later_for_its_meet() {
+    // 3 s are cut out before the hit, 40 s after it.
+    let cuts = "cuts = [{ from = \"0:10\", to = \"0:13\" }, { from = \"1:00\", to = \"1:40\" }]";
+    let body = track(
+        "music",
+        300.0,
+        &format!(
+            "hits = {{ peak = \"0:30\" }}\n{cuts}\nmeets = {{ hit = \"peak\", on = \"pass.abeam\" }}"
+        ),
+    );
+    let show = planned(
+        "zero = \"pass.abeam\"",
+        &["pass"],
+        &(PASS.to_owned() + &body),
+    );
+    let music = show.track("music");
+    assert_eq!(music.starts.instant().map(planned::seconds), Some(-27.0));
+    assert_eq!(music.ends.map(planned::seconds), Some(-27.0 + 300.0 - 43.0));
+    assert_eq!(music.meeting.map(|made| made.miss.s()), Some(0.0));
+}
+
+/// The course of a track of a minute that begins with the show; 10 to 14 s and 50 to 55 s are cut out.
+fn cut(more: &str) -> Course {
+    let cuts = "cuts = [{ from = \"0:10\", to = \"0:14\" }, { from = \"0:50\", to = \"0:55\" }]";
+    let body = track(
+        "bed",
+        60.0,
+        &format!("starts = \"pass.start\"\n{cuts}\n{more}"),
+    );
+    let show = planned(
+        "zero = \"pass.abeam\"",
+        &["pass"],
+        &(PASS.to_owned() + &body),
+    );
+    show.track("bed").course
+}
+
+#[test]
+fn what_is_cut_out_is_not_played_and_all_behind_it_comes_sooner() {
+    let s = Span::from_s;
+    let course = cut("entries = [\"0:02\"]");
+    for (after, place) in [
+        (0.0, 2.0),
+        (7.9, 9.9),
+        (8.0, 14.0),
+        (43.9, 49.9),
+        (44.0, 55.0),
+    ] {
+        assert_eq!(course.place_at(s(after)), s(place), "after {after} s");
+    }
+    assert_eq!(course.reaches(s(9.0)), Some(s(7.0)));
+    assert_eq!(course.reaches(s(12.0)), None, "it is cut out");
+    assert_eq!(course.reaches(s(14.0)), Some(s(8.0)));
+    assert_eq!(course.reaches(s(58.0)), Some(s(47.0)));
+    assert_eq!(course.ends(Instant::ZERO, s(60.0)), Instant::from_s(49.0));
+    // From behind the first cut, only the second is left.
+    let course = cut("entries = [\"0:20\"]");
+    assert_eq!(course.reaches(s(58.0)), Some(s(33.0)));
+}
+
+#[test]
+fn what_loops_goes_round_with_its_cuts_for_an_hour() {
+    let s = Span::from_s;
+    let looped = "loop = { from = \"0:06\", to = \"0:30\" }\nends = \"pass.end\"";
+    let course = cut(looped);
+    // 26 s to the end of the loop; each round of it is 20 s.
+    for round in [0.0, 1.0, 2.0, 150.0] {
+        let from = 26.0 + 20.0 * round;
+        assert_eq!(course.place_at(s(from)), s(6.0), "round {round}");
+        assert_eq!(course.place_at(s(from + 5.0)), s(15.0), "round {round}");
+    }
+    assert!(course.ends(Instant::ZERO, s(60.0)) > Instant::from_s(3_600.0));
+}
+
+#[test]
+fn a_bed_that_loops_lasts_until_what_ends_it() {
+    let looped = "loop = { from = \"0:04\", to = \"0:10\" }";
+    let bed = |more: &str| {
+        let body = track("bed", 12.0, &format!("starts = \"pass.start\"\n{more}"));
+        planned(
+            "zero = \"pass.abeam\"",
+            &["pass"],
+            &(PASS.to_owned() + &body),
+        )
+        .track("bed")
+    };
+    // From -100: as written it is over after its 12 s.
+    assert_eq!(
+        bed("ends = \"pass.end\"").ends.map(planned::seconds),
+        Some(-88.0)
+    );
+    let ends = "ends = \"pass.end\"\nfade_out = \"5 s\"";
+    let round = bed(&format!("{looped}\n{ends}"));
+    assert_eq!(round.fades.map(planned::seconds), Some(15.0));
+    assert_eq!(round.ends.map(planned::seconds), Some(20.0));
+    // 10 s to its first join, then 6 s a round: after 62 s it is 4 s into its ninth.
+    assert_eq!(round.course.place_at(Span::from_s(62.0)), Span::from_s(8.0));
 }
 
 #[test]

@@ -6,9 +6,13 @@
 mod flights;
 
 use abeam::flight::FlownFigure;
-use abeam::show::{Leg, Motion, PointName, TurnBy, TurnTowards};
+use abeam::show::{
+    Aircraft, Induced, Leg, LegSpeed, Motion, PointName, Severity, TurnBy, TurnTowards,
+};
 use abeam::units::{Airspeed, Speed, quantity::FOOT};
-use flights::{after, figure, fly_one, held, hold, m, run_for, turn, wind};
+use flights::{
+    after, figure, fly_all, fly_one, held, hold, m, powered, run_for, show, turn, unpowered, wind,
+};
 
 /// A turn of half a circle after a run-in, and how long it took.
 fn half_circle(kt: f64, bank_deg: f64, wind: Vec<abeam::show::WindAt>) -> (FlownFigure, f64) {
@@ -115,4 +119,105 @@ fn a_90_270_reposition_returns_to_the_display_line() {
     assert!((end.y.m() - 230.0).abs() < 0.01, "{end:?}");
     let last = flown.points.last().expect("an end");
     assert!((last.along.kt() + 250.0).abs() < 1e-6);
+}
+
+/// What an aircraft turns with at its tightest, once round at a true airspeed in knots, and its radius in feet
+/// by the handbook; or why it cannot.
+fn tightest(aircraft: &Aircraft, kt: f64, speed: Option<LegSpeed>) -> Result<(f64, f64), String> {
+    let run_in = flights::run(
+        abeam::show::RunUntil::Distance(m(1_000.0)),
+        held(Airspeed::True(Speed::from_kt(kt))),
+        false,
+    );
+    let mut round = turn(360.0, TurnTowards::Away, 60.0, speed);
+    if let Motion::Turn { by, .. } = &mut round.motion {
+        *by = TurnBy::Tightest;
+    }
+    let ends = |legs: Vec<Leg>| {
+        let mut show = show(vec![figure("round", legs)]);
+        show.aircraft = vec![aircraft.clone()];
+        let mut flight = fly_all(&show);
+        let errors = flight.faults.iter();
+        let mut errors = errors.filter(|fault| fault.severity == Severity::Error);
+        let error = errors.next().map(|fault| fault.message.clone());
+        error.map_or_else(|| Ok(flight.figures.remove(0)), Err)
+    };
+    let before = after(&ends(vec![hold(6_000.0), run_in.clone()])?, PointName::End);
+    let flown = ends(vec![hold(6_000.0), run_in, round])?;
+    // 1,091 tan bank / V degrees a second; level, the load factor is 1 / cos bank.
+    let tan = 360.0 / (after(&flown, PointName::End) - before) * kt / 1_091.0;
+    Ok((tan.hypot(1.0), kt * kt / (11.26 * tan)))
+}
+
+/// An aircraft that stalls at 55 kt of true airspeed at 1 g and bears 6 g.
+fn limited() -> Aircraft {
+    Aircraft {
+        stall: Some(Airspeed::True(Speed::from_kt(55.0))),
+        most_g: Some(6.0),
+        ..unpowered()
+    }
+}
+
+/// The handbook: stalling speed grows with the root of the load factor, so that wings give (V / Vs)² g; below
+/// the speed at which that is the limit load factor (Vs times its root) an aircraft stalls before it is
+/// overstressed, and there it turns tightest.
+#[test]
+fn the_tightest_turn_is_what_the_wings_give_or_the_structure_bears() {
+    let near = |value: f64, of: f64| assert!((value / of - 1.0).abs() < 5e-3, "{value} {of}");
+    let craft = limited();
+    let round = |kt: f64| tightest(&craft, kt, None).expect("a turn");
+    for kt in [70.0, 100.0, 120.0_f64] {
+        near(round(kt).0, (kt / 55.0).powi(2));
+    }
+    for kt in [140.0, 200.0, 300.0] {
+        near(round(kt).0, 6.0);
+    }
+    let corner = 55.0 * 6_f64.sqrt();
+    near(round(corner).0, 6.0);
+    let least = round(corner).1;
+    near(least, corner * corner / (11.26 * 35_f64.sqrt()));
+    assert!(
+        [100.0, 125.0, 145.0, 200.0]
+            .iter()
+            .all(|kt| round(*kt).1 > least)
+    );
+    let slow = tightest(&craft, 55.0, None).expect_err("it stalls");
+    assert!(slow.contains("too slow to turn"), "{slow}");
+    let unknown = tightest(&unpowered(), 150.0, None).expect_err("nothing says");
+    assert!(unknown.contains("nothing says what"), "{unknown}");
+}
+
+/// Held, its speed asks for all power that the turn costs: P = K (n² − 1) / V (excess power of a parabolic
+/// polar, with K the loss times the speed it is stated at).
+#[test]
+fn a_tightest_turn_at_a_held_speed_is_one_that_its_power_keeps_up() {
+    let kt = 100.0;
+    let craft = Aircraft {
+        induced: Some(Induced {
+            cost: Speed::from_mps(1.5),
+            at: Speed::from_kt(200.0),
+        }),
+        ..powered(15.0)
+    };
+    let craft = Aircraft {
+        stall: limited().stall,
+        most_g: limited().most_g,
+        ..craft
+    };
+    let (held_load, _) = tightest(&craft, kt, None).expect("a turn");
+    let sustained = (1.0 + 15.0 / 1.5 * kt / 200.0_f64).sqrt();
+    assert!((held_load / sustained - 1.0).abs() < 5e-3, "{held_load}");
+    // As energy goes it turns tighter at first, and slows down.
+    let (let_go, _) = tightest(&craft, kt, Some(LegSpeed::Energy)).expect("a turn");
+    assert!(
+        let_go > held_load && let_go < (kt / 55.0).powi(2),
+        "{let_go}"
+    );
+    // With no power to spare it does not turn at all.
+    let weak = Aircraft {
+        climb_power: powered(0.0).climb_power,
+        ..craft
+    };
+    let none = tightest(&weak, kt, None).expect_err("no power");
+    assert!(none.contains("too little power"), "{none}");
 }

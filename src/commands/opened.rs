@@ -8,7 +8,7 @@ use clap::Args;
 use serde::Serialize;
 
 use super::{Failure, print_json};
-use crate::flight::{metar, wind};
+use crate::flight::wind;
 use crate::script;
 use crate::show::load::{LoadError, Loaded, load};
 use crate::show::report::{Look, report};
@@ -110,17 +110,22 @@ impl ShowArgs {
 
     /// The document's day, with what the command line says instead.
     fn day_of(&self, show: &Show) -> Result<Day, Failure> {
-        // A report that cannot be read is a fault of the flight itself.
-        let mut day = metar::observed(&show.day).unwrap_or_else(|_| show.day.clone());
+        let mut day = show.day.clone();
         if let Some(wind) = &self.wind {
             let wind = wind::read_wind(wind)
                 .map_err(|error| Failure::Usage(format!("--wind: {error}")))?;
             day.wind = vec![wind];
+            if let Some(report) = &mut day.metar {
+                report.gives_wind = false;
+            }
         }
         if let Some(temperature) = &self.temperature {
             day.temperature = temperature
                 .parse::<Temperature>()
                 .map_err(|error| Failure::Usage(format!("--temperature: {error}")))?;
+            if let Some(report) = &mut day.metar {
+                report.gives_temperature = false;
+            }
         }
         Ok(day)
     }

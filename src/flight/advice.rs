@@ -1,7 +1,7 @@
 //! What is said of where a figure's legs lead: from another side, off the line, behind the crowd.
 
-use super::Crew;
 use super::apart::Course;
+use super::crew::Crew;
 use super::path::{FlownLeg, FlownLegs, Whereabouts};
 use super::points::Met;
 use super::samples;
@@ -82,7 +82,7 @@ impl Crew<'_> {
                 .push(Fault::advice(leg.at.clone(), message).help(help));
         }
         for pass in passes.iter().flatten() {
-            let off = (pass.state.y() - self.world.line).abs();
+            let off = (pass.state.y() - self.skies.world.line).abs();
             if off > OFF_LINE {
                 let point = &pass.point;
                 let message = format!("{}.{point} is {off:.0} m off the display line", figure.id);

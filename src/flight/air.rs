@@ -65,6 +65,20 @@ impl Air {
         Air::new(site.elevation, day.temperature, day.qnh)
     }
 
+    /// Whether a true airspeed at a height, m/s and m above the site, is plainly more than a calibrated one: told
+    /// without a power. Below the tropopause density falls ever more slowly, and so stays above its tangent; what
+    /// a pitot tube feels is no less than ρ V²/2, and for a slow calibrated speed hardly more.
+    pub(super) fn is_plainly_faster(&self, height: f64, speed: f64, calibrated: f64) -> bool {
+        const LOW: f64 = 10_000.0;
+        const SLOW: f64 = 110.0;
+        const MARGIN: f64 = 1.05;
+        let thinner = 1.0 - (EXPONENT - 1.0) * LAPSE * height.max(0.0) / self.temperature;
+        let density = self.pressure / (GAS * self.temperature) * thinner;
+        let standard = SEA_LEVEL_PA / (GAS * SEA_LEVEL_K);
+        let plain = density * speed * speed > MARGIN * standard * calibrated * calibrated;
+        plain && calibrated < SLOW && self.elevation + height < LOW
+    }
+
     /// The standard temperature at `elevation` above mean sea level.
     pub fn standard_temperature(elevation: Length) -> Temperature {
         let k = SEA_LEVEL_K - LAPSE * elevation.m().min(TROPOPAUSE);
@@ -138,6 +152,38 @@ fn mach_of(impact_ratio: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_plainly_faster_is_not_slower() {
+        for (elevation, celsius, qnh) in [
+            (0.0, 15.0, 101_325.0),
+            (400.0, -25.0, 104_500.0),
+            (1_500.0, 38.0, 98_000.0),
+        ] {
+            let air = Air::new(
+                Length::from_m(elevation),
+                Temperature::from_c(celsius),
+                Pressure::from_pa(qnh),
+            );
+            let mut plain = 0;
+            for height in [0.0, 150.0, 1_000.0, 3_000.0, 6_000.0, 8_000.0] {
+                for speed in [20.0, 40.0, 60.0, 90.0, 140.0, 200.0, 320.0] {
+                    for calibrated in [15.0, 30.0, 50.0, 80.0, 109.0] {
+                        let parcel = air.at(Length::from_m(height));
+                        let speeds = [speed, calibrated].map(Speed::from_mps);
+                        if air.is_plainly_faster(height, speed, calibrated) {
+                            plain += 1;
+                            assert!(
+                                !parcel.is_slower(speeds[0], speeds[1]),
+                                "{height} {speed} {calibrated}"
+                            );
+                        }
+                    }
+                }
+            }
+            assert!(plain > 60, "{plain}");
+        }
+    }
 
     #[test]
     fn a_warm_day_and_a_low_qnh_thin_the_air() {

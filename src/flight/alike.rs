@@ -7,8 +7,13 @@ use super::vector::Vector;
 use crate::show::Leg;
 use crate::units::Airspeed;
 
-/// Legs that begin less far apart than this, in m and m/s, begin the same.
-const SAME: f64 = 1e-6;
+/// Legs that begin less far apart than this begin the same, in m of height ...
+const SAME_HEIGHT: f64 = 0.5;
+/// ... and in m/s of each part of their speed: how long they last then differs by a
+/// millisecond or so.
+const SAME: f64 = 0.02;
+/// A direction is the same where its parts are.
+const SAME_WAY: f64 = 2e-4;
 
 /// How a leg was taken on, and how the next one took on from it.
 #[derive(Debug, Clone)]
@@ -55,12 +60,13 @@ impl Alike<'_> {
 impl Here {
     /// Whether it moves through the air as at another, wherever over the ground.
     fn is_like(&self, other: &Here) -> bool {
-        let near = |a: Vector, b: Vector| a.iter().zip(b).all(|(a, b)| (a - b).abs() < SAME);
+        let near =
+            |a: Vector, b: Vector, same: f64| a.iter().zip(b).all(|(a, b)| (a - b).abs() < same);
         self.moves
             && other.moves
-            && (self.state.place[2] - other.state.place[2]).abs() < SAME
-            && near(self.state.air, other.state.air)
-            && near(self.attitude.lift, other.attitude.lift)
-            && near(self.attitude.nose, other.attitude.nose)
+            && (self.state.place[2] - other.state.place[2]).abs() < SAME_HEIGHT
+            && near(self.state.air, other.state.air, SAME)
+            && near(self.attitude.lift, other.attitude.lift, SAME_WAY)
+            && near(self.attitude.nose, other.attitude.nose, SAME_WAY)
     }
 }

@@ -22,6 +22,10 @@ pub(super) struct Course {
 }
 
 impl Course {
+    fn is_to_cross(&self) -> bool {
+        self.legs.iter().any(|leg| leg.cross)
+    }
+
     /// When it crosses, flown so; `None` where it has no crossing or does not come to it.
     pub fn crosses(&self, flown: &FlownLegs) -> Option<State> {
         let leg = self.legs.iter().position(|leg| leg.cross)?;
@@ -63,21 +67,26 @@ impl Course {
     }
 }
 
-/// Lengthens a run of each course that would cross before the latest, so that all cross with it.
+/// Lengthens a run of each course that would cross before the latest, so that all cross with it. `fly` flies a
+/// course, told which of them it is.
 ///
 /// # Errors
 /// When a course that is early has no run to lengthen, or lengthening it does not help.
 pub(super) fn meet(
     figure: &Figure,
     courses: &mut [Course],
-    fly: impl Fn(&Course) -> FlownLegs,
+    fly: impl Fn(usize, &Course) -> FlownLegs,
 ) -> Result<(), Fault> {
-    let when = |course: &Course| Some(course.crosses(&fly(course))?.t);
-    let crossings: Vec<Option<f64>> = courses.iter().map(when).collect();
+    if courses.iter().filter(|course| course.is_to_cross()).count() < 2 {
+        return Ok(());
+    }
+    let when = |nth: usize, course: &Course| Some(course.crosses(&fly(nth, course))?.t);
+    let each = courses.iter().enumerate();
+    let crossings: Vec<Option<f64>> = each.map(|(nth, course)| when(nth, course)).collect();
     let Some(latest) = crossings.iter().flatten().copied().reduce(f64::max) else {
         return Ok(());
     };
-    for (course, crosses) in courses.iter_mut().zip(crossings) {
+    for (nth, (course, crosses)) in courses.iter_mut().zip(crossings).enumerate() {
         let Some(early) = crosses.map(|t| latest - t).filter(|early| *early > AT_ONCE) else {
             continue;
         };
@@ -98,7 +107,7 @@ pub(super) fn meet(
                 "give it one before the crossing: { run = \"for 1 nmi\", lengthen = true }",
             );
         };
-        let late = |by: f64| Some(when(&course.with_longer(run, by))? - latest);
+        let late = |by: f64| Some(when(nth, &course.with_longer(run, by))? - latest);
         let Some(by) = length_for(late, early) else {
             return cannot(
                 "lengthening its run does not change that".into(),

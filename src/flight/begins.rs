@@ -6,7 +6,7 @@ use super::track::State;
 use super::vector::length;
 use super::wind::WindVector;
 use crate::show::{Fault, Figure, Leg, LegSpeed, Limits, Motion, Needs};
-use crate::units::quantity::{FOOT, KNOT};
+use crate::units::quantity::KNOT;
 use crate::units::{Airspeed, Length, Speed};
 
 /// A held speed that begins further than this off the one before is worth a word, m/s.
@@ -27,6 +27,20 @@ pub(super) fn subject(figure: &Figure, leg: &Leg) -> String {
         Some(part) => format!("a leg of \"{}\" ({part})", figure.id),
         None => format!("a leg of \"{}\"", figure.id),
     }
+}
+
+/// Advice where a pivot asks for more thrust than there is.
+pub(super) fn thrust(figure: &Figure, leg: &Leg, most: f64) -> Option<Fault> {
+    let Motion::Pivot { thrust, .. } = leg.motion else {
+        return None;
+    };
+    (thrust > most).then_some(())?;
+    let which = subject(figure, leg);
+    let message = format!(
+        "{which} asks for a thrust of {thrust}, but its aircraft has no more than {most}: it is flown with that"
+    );
+    let help = format!("write thrust = {most}, or most_thrust = {thrust} if its aircraft has it");
+    Some(Fault::advice(leg.at.clone(), message).help(help))
 }
 
 impl Begun<'_> {
@@ -127,8 +141,8 @@ fn in_words<T>(limits: &Limits<T>, of: impl Fn(&T) -> String) -> String {
 }
 
 /// A height in whole feet, thousands set off: `3,420 ft`.
-fn in_feet(height: Length) -> String {
-    let feet = (height.m() / FOOT).round();
+pub(super) fn in_feet(height: Length) -> String {
+    let feet = height.whole_feet();
     let thousands = (feet / 1000.0).trunc();
     if thousands == 0.0 {
         return format!("{feet:.0} ft");

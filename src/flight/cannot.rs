@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use crate::units::quantity::FOOT;
+use crate::show::Motion;
 use crate::units::{Length, Speed};
 
 /// Why a leg cannot be flown.
@@ -38,6 +38,10 @@ pub enum CannotFly {
     TurnAngle,
     /// Harder or softer than a level turn can be.
     TurnHardness,
+    /// As tight as it can, but nothing says what its aircraft can.
+    NothingTightest,
+    /// As tight as it can is not round at all.
+    NoTurnLeft,
     /// Neither way is towards the crowd or away from it.
     TurnWay,
     /// The same of a roll, or of one on a vertical path.
@@ -115,6 +119,10 @@ impl CannotFly {
             CannotFly::NegativeLength => "has a distance or time below zero",
             CannotFly::TurnAngle => "goes round by no angle, or by more than ten circles",
             CannotFly::TurnHardness => "is turned as hard as no level turn can be",
+            CannotFly::NothingTightest => {
+                "turns as tight as it can, but nothing says what its aircraft can"
+            }
+            CannotFly::NoTurnLeft => "is too slow to turn, or has too little power for it",
             CannotFly::TurnWay => {
                 "turns towards the crowd or away, but heads straight at one of them"
             }
@@ -144,6 +152,14 @@ impl CannotFly {
         what.into()
     }
 
+    /// What to write or do instead on a leg of this kind.
+    pub(crate) fn help_on(self, motion: &Motion) -> &'static str {
+        match self {
+            CannotFly::Stops(stop) => stop.help_on(motion),
+            other => other.help(),
+        }
+    }
+
     /// What to write or do instead.
     pub fn help(self) -> &'static str {
         match self {
@@ -165,8 +181,12 @@ impl CannotFly {
             CannotFly::NegativeLength => "write it as \"1 nmi\" or \"20 s\"",
             CannotFly::TurnAngle => "write an angle above zero, \"180 deg\"",
             CannotFly::TurnHardness => {
-                "write a bank between 1 and 85 degrees, or a load factor above 1 and up to 12"
+                "write a bank between 1 and 86 degrees, or a load factor above 1 and up to 15"
             }
+            CannotFly::NothingTightest => {
+                "write stall = \"55 kt cas\" and most_g = 6 in its [aircraft.…]"
+            }
+            CannotFly::NoTurnLeft => "fly it faster, or write how hard it turns, g = 3",
             CannotFly::TurnWay | CannotFly::RollWay | CannotFly::NoTurnBefore => {
                 "say the pilot's left or right"
             }
@@ -201,11 +221,23 @@ impl Stop {
             Unflyable::TooFast => "it reaches the speed of sound".to_owned(),
         };
         format!(
-            "stops flying {:.1} s in, at {:.0} ft and {:.0} kt: {why}",
+            "stops flying {:.1} s in, at {} ft and {:.0} kt: {why}",
             self.after,
-            self.height.m() / FOOT,
+            self.height.whole_feet(),
             self.speed.kt(),
         )
+    }
+
+    fn help_on(self, motion: &Motion) -> &'static str {
+        match (self.why, motion) {
+            (Unflyable::BelowSite, Motion::Pull { .. }) => "begin it higher, or pull harder",
+            (Unflyable::TooSlow(_), Motion::Turn { .. }) => "begin it faster, or turn softer",
+            (Unflyable::TooHard(..), Motion::Turn { .. }) => "turn softer",
+            (Unflyable::TooSlow(load), Motion::Push { .. }) if load < 0.0 => {
+                "begin it faster, or push less"
+            }
+            _ => self.help(),
+        }
     }
 
     fn help(self) -> &'static str {
@@ -214,7 +246,7 @@ impl Stop {
             Unflyable::TooSlow(_) => "begin it faster, or pull less",
             Unflyable::TooHard(..) => "pull less, or begin it slower",
             Unflyable::TooNegative(..) => "push less, or begin it slower",
-            Unflyable::BelowSite => "begin it higher, or pull harder",
+            Unflyable::BelowSite => "begin it higher, or end it sooner",
             Unflyable::TooFast => "begin it slower, or use less power",
         }
     }

@@ -2,7 +2,7 @@
 
 use super::air::{Air, GRAVITY};
 use super::cannot::Unflyable;
-use crate::show::{Aircraft, ClimbPower};
+use crate::show::{Aircraft, ClimbPower, HARDEST};
 use crate::units::{Airspeed, Angle, Length, Speed};
 
 /// Excess thrust at most, as a share of weight, of an aircraft of which nothing is known.
@@ -29,6 +29,7 @@ pub(super) struct Craft {
     pub most_thrust: f64,
     most_g: f64,
     least_g: f64,
+    states_most_g: bool,
     pub stall: Option<Airspeed>,
     pub roll_rate: Option<Angle>,
 }
@@ -42,12 +43,9 @@ impl Craft {
                 .and_then(|craft| craft.induced)
                 .map_or(0.0, |induced| induced.cost.mps() * induced.at.mps()),
             most_thrust: aircraft.map_or(MOST_THRUST, |craft| craft.most_thrust),
-            most_g: aircraft
-                .and_then(|craft| craft.most_g)
-                .unwrap_or(f64::INFINITY),
-            least_g: aircraft
-                .and_then(|craft| craft.least_g)
-                .unwrap_or(f64::NEG_INFINITY),
+            most_g: aircraft.and_then(|craft| craft.most_g).unwrap_or(HARDEST),
+            least_g: aircraft.and_then(|craft| craft.least_g).unwrap_or(-HARDEST),
+            states_most_g: aircraft.is_some_and(|craft| craft.most_g.is_some()),
             stall: aircraft.and_then(|craft| craft.stall),
             roll_rate: aircraft.and_then(|craft| craft.roll_rate),
         }
@@ -68,15 +66,46 @@ impl Craft {
 
     /// Excess thrust as a share of weight if it had no limit, and between which rows of the climb power it is.
     fn thrust(&self, air: &Air, height: f64, speed: f64, load: f64, share: f64) -> (usize, f64) {
-        let (row, at_one_g) = match &self.power {
+        let (row, at_one_g) = self.at_one_g(air, height, speed);
+        let excess = share * at_one_g - self.induced * (load * load - 1.0) / speed;
+        (row, excess / speed)
+    }
+
+    /// Excess power at 1 g, m/s, and between which rows of the climb power it is.
+    fn at_one_g(&self, air: &Air, height: f64, speed: f64) -> (usize, f64) {
+        match &self.power {
             None => (0, 0.0),
             Some(ClimbPower::Everywhere(power)) => (0, power.mps()),
             Some(ClimbPower::BySpeed(powers)) => {
                 between(powers, |kind| named(air, height, speed, kind))
             }
+        }
+    }
+
+    /// The highest load factor it can turn with at a true airspeed, m/s: its wings give it, as the square of
+    /// the speed over its stall's; its structure bears it; and where its speed is `held` while it climbs so
+    /// fast, m/s, its power keeps that up. What is not known of it is no limit. And which of them it is.
+    pub fn tightest(&self, air: &Air, height: f64, speed: f64, held: Option<f64>) -> (usize, f64) {
+        let wings = self.stall.map_or(f64::INFINITY, |stall| {
+            (named(air, height, speed, stall) / stall.value()).powi(2)
+        });
+        let power = match held.filter(|_| self.power.is_some() && self.induced > 0.0) {
+            Some(up) => {
+                let (_, at_one_g) = self.at_one_g(air, height, speed);
+                let square = 1.0 + (at_one_g - up) * speed / self.induced;
+                square.max(0.0).sqrt()
+            }
+            None => f64::INFINITY,
         };
-        let excess = share * at_one_g - self.induced * (load * load - 1.0) / speed;
-        (row, excess / speed)
+        let limits = [wings, self.most_g, power];
+        let tightest = limits.into_iter().fold(f64::INFINITY, f64::min);
+        let which = limits.iter().position(|limit| *limit == tightest);
+        (which.unwrap_or(0), tightest)
+    }
+
+    /// Whether anything says how tight it can turn.
+    pub fn has_a_tightest(&self) -> bool {
+        self.stall.is_some() || self.states_most_g
     }
 
     /// What keeps it from flying so, if anything does.
@@ -128,6 +157,11 @@ fn named(air: &Air, height: f64, speed: f64, like: Airspeed) -> f64 {
 /// Whether a true airspeed, m/s, is slower than `times` the `named` one.
 fn slower(air: &Air, height: f64, speed: f64, named: Airspeed, times: f64) -> bool {
     match named {
+        Airspeed::Calibrated(least)
+            if air.is_plainly_faster(height, speed, least.mps() * times) =>
+        {
+            false
+        }
         Airspeed::Calibrated(least) => air
             .at(Length::from_m(height))
             .is_slower(Speed::from_mps(speed), least * times),

@@ -5,7 +5,7 @@ use super::integrate::Law;
 use super::step::Step;
 
 /// An end that may hold only briefly is looked for in pieces of a step no longer than this, s.
-const LOOK: f64 = 0.5;
+const LOOK: f64 = 1.0;
 /// Whether something rises or falls is told over this share of such a piece.
 const SLOPE: f64 = 1e-4;
 /// The end is found to this, s.
@@ -21,24 +21,31 @@ const HALVINGS: usize = 30;
 /// The golden section.
 const GOLDEN: f64 = 0.618_033_988_749_895;
 
-/// The step, from `y` at `t`, as it must be taken: to a kink on it at most, so that it is smooth, and to the
-/// end if the leg is over on it. And whether it is over at its end.
+/// The step, from `y` at `t` on a stretch of the law, as it must be taken: to a kink on it at most, so that it is
+/// smooth, and to the end if the leg is over on it. And whether it is over at its end; if not, on which stretch it
+/// is there.
 pub(super) fn cut<const N: usize>(
     law: &impl Law<N>,
     t: f64,
     y: &[f64; N],
     rate: &[f64; N],
     mut step: Step<N>,
-) -> Result<(Step<N>, bool), CannotFly> {
-    if let Some(share) = kink(law, t, &step) {
+    stretch: usize,
+) -> Result<(Step<N>, Option<usize>), CannotFly> {
+    let kink = kink(law, t, &step, stretch);
+    if let Some(share) = kink {
         step = Step::take(law, t, y, rate, (share * step.h + PAST).min(step.h))?;
     }
     let Some(mut share) = end(law, t, &step) else {
-        return Ok((step, false));
+        let there = match kink {
+            Some(_) => law.stretch(t + step.h, &step.to),
+            None => stretch,
+        };
+        return Ok((step, Some(there)));
     };
     for _ in 0..MOST_CUTS {
         if (1.0 - share) * step.h <= NEAR {
-            return Ok((step, true));
+            return Ok((step, None));
         }
         step = Step::take(law, t, y, rate, share * step.h)?;
         match end(law, t, &step) {
@@ -50,7 +57,9 @@ pub(super) fn cut<const N: usize>(
     let rate = step.end_rate();
     let beyond: [f64; N] = std::array::from_fn(|i| step.to[i] + NEAR * rate[i]);
     let over = law.left(t + step.h + NEAR, &beyond) <= 0.0;
-    Ok((step, over))
+    let there = || law.stretch(t + step.h, &step.to);
+    let on = (!over).then(there);
+    Ok((step, on))
 }
 
 /// The share of the step at which the leg is first over.
@@ -101,14 +110,12 @@ fn dip(f: impl Fn(f64) -> f64, mut from: f64, mut to: f64) -> Option<f64> {
     None
 }
 
-/// The share of the step at which the law goes on to another stretch.
-fn kink<const N: usize>(law: &impl Law<N>, t: f64, step: &Step<N>) -> Option<f64> {
+/// The share of a step, begun on a stretch of the law, at which that goes on to another.
+fn kink<const N: usize>(law: &impl Law<N>, t: f64, step: &Step<N>, begun: usize) -> Option<f64> {
     let stretch = |share: f64| law.stretch(t + share * step.h, &step.at(share));
-    let begun = stretch(0.0);
-    let (mut same, mut other) = (
-        0.0,
-        [0.5, 1.0].into_iter().find(|&at| stretch(at) != begun)?,
-    );
+    // One that it comes to and leaves again shows in the step's error.
+    (stretch(1.0) != begun).then_some(())?;
+    let (mut same, mut other) = (0.0, 1.0);
     for _ in 0..HALVINGS {
         let middle = 0.5 * (same + other);
         if stretch(middle) == begun {

@@ -10,9 +10,9 @@ use crate::show::{LevelAt, Name, Show};
 use crate::units::{Length, Span, Speed};
 
 /// How finely a path is searched, s.
-const SEARCH: f64 = 0.25;
+pub(super) const SEARCH: f64 = 0.25;
 /// Nothing comes nearer than this, m/s: slower than sound, in a wind that is.
-const NEARING: f64 = 700.0;
+pub(super) const NEARING: f64 = 700.0;
 
 /// How long the sound of an aircraft takes to crowd centre, s.
 pub(super) fn delay(air: &Air, state: &State) -> f64 {
@@ -38,28 +38,25 @@ pub(super) struct TooLoud {
 }
 
 impl TooLoud {
-    /// For the aircraft `ids` of a show. Where not all of them say how loud they are, levels are relative to
-    /// the aircraft abeam on the display line.
-    pub fn of(show: &Show, ids: &[Name]) -> TooLoud {
-        let noises = || ids.iter().map(|id| show.noise_of(id));
-        let absolute: Option<Vec<(f64, f64)>> = noises()
-            .map(|noise| {
+    /// For the aircraft `own` of those, `all`, that fly a figure. Where not all say how loud they are, levels are
+    /// relative to all of them abeam on the display line.
+    pub fn of(show: &Show, all: &[Name], own: &[Name]) -> TooLoud {
+        let noises = || own.iter().map(|id| show.noise_of(id));
+        let says = |id| show.noise_of(id).loudness.is_some();
+        if !all.is_empty() && all.iter().all(says) {
+            let sources = noises().filter_map(|noise| {
                 let LevelAt { level, at } = noise.loudness?;
                 Some((level.db() + 20.0 * at.m().log10(), noise.astern.db()))
-            })
-            .collect();
-        match absolute {
-            Some(sources) if !sources.is_empty() => TooLoud::new(sources, show.talk_over.db()),
-            _ => {
-                let abeam = 20.0 * show.site.line_distance.m().log10();
-                let together = 10.0 * (ids.len().max(1) as f64).log10();
-                let sources = noises().map(|noise| (abeam, noise.astern.db()));
-                TooLoud::new(sources.collect(), show.hush_above.db() + together)
-            }
+            });
+            return TooLoud::new(sources.collect(), show.talk_over.db());
         }
+        let abeam = 20.0 * show.site.line_distance.m().log10();
+        let together = 10.0 * (all.len().max(1) as f64).log10();
+        let sources = noises().map(|noise| (abeam, noise.astern.db()));
+        TooLoud::new(sources.collect(), show.hush_above.db() + together)
     }
 
-    fn new(sources: Vec<(f64, f64)>, above: f64) -> TooLoud {
+    pub fn new(sources: Vec<(f64, f64)>, above: f64) -> TooLoud {
         let loudest = sources
             .iter()
             .map(|(abeam, astern)| abeam + 0.5 * astern.abs());
@@ -78,8 +75,13 @@ impl TooLoud {
         state.range() <= self.reach && self.level(state) > self.above
     }
 
+    /// How loud what is emitted there is once it is heard, as a share of the power that is too loud.
+    pub fn share(&self, state: &State) -> f64 {
+        10_f64.powf(0.1 * (self.level(state) - self.above))
+    }
+
     /// How far, m, it is from where it might be too loud; zero where it might.
-    fn away(&self, state: &State) -> f64 {
+    pub fn away(&self, state: &State) -> f64 {
         (state.range() - self.reach).max(0.0)
     }
 
@@ -117,10 +119,15 @@ pub(super) fn hush(air: &Air, tracks: &[&Track], too_loud: &TooLoud) -> Vec<(Spa
             stretches.extend(loud.take());
         }
         let (mut walk, end) = (track.walk(), track.end().t);
+        let search = if track.is_still() {
+            end - before.t
+        } else {
+            SEARCH
+        };
         let mut next = Some(before.t);
         while let Some(t) = next {
             let state = walk.to(t);
-            let then = t + SEARCH.max(too_loud.away(&state) / NEARING);
+            let then = t + search.max(too_loud.away(&state) / NEARING);
             next = (t < end).then(|| then.min(end));
             let is_loud = too_loud.is(&state);
             if is_loud != loud.is_some() {
@@ -159,19 +166,6 @@ fn joined(mut stretches: Vec<(f64, f64)>) -> Vec<(Span, Span)> {
     spans
         .map(|(from, until)| (Span::from_s(from), Span::from_s(until)))
         .collect()
-}
-
-/// Stretches of several aircraft as those in which any of them is too loud, in order of time.
-pub(super) fn together(mut stretches: Vec<(Span, Span)>) -> Vec<(Span, Span)> {
-    stretches.sort();
-    let mut joined: Vec<(Span, Span)> = Vec::new();
-    for (from, until) in stretches {
-        match joined.last_mut() {
-            Some((_, last)) if from <= *last => *last = until.max(*last),
-            _ => joined.push((from, until)),
-        }
-    }
-    joined
 }
 
 #[cfg(test)]

@@ -69,25 +69,27 @@ pub(super) fn fly<const N: usize>(
     }
     let mut rate = law.rate(t, &y)?;
     let mut wanted = f64::INFINITY;
+    let mut stretch = law.stretch(t, &y);
     for _ in 0..MOST_STEPS {
         let longest = law.longest_step(t, &y, &rate)?;
         let step = adapted(law, t, &y, &rate, longest.min(wanted))?;
         if step.error > 0.0 || step.h < longest {
             wanted = step.h * growth(step.error);
         }
-        let (step, over) = cut(law, t, &y, &rate, step)?;
+        let (step, goes_on) = cut(law, t, &y, &rate, step, stretch)?;
+        let mut looked = Looked::at_its_start(track.end());
         if step.bends() {
-            track.push(law.state(t + 0.5 * step.h, &step.at(0.5))?);
+            track.push(looked.on(law, t, &step, 0.5, &step.at(0.5))?);
         }
         y = step.to;
-        let otherwise = law.settle(&mut y, over);
-        let ended = check(law, t + step.h, &y);
-        track.push(ended.map_err(|_| first_broken(law, t, &step))?);
+        let otherwise = law.settle(&mut y, goes_on.is_none());
+        track.push(looked.on(law, t, &step, 1.0, &y)?);
         t += step.h;
         ensure(t <= LONGEST, CannotFly::TooLong)?;
-        if over {
+        let Some(on) = goes_on else {
             return Ok(Led { track, t, y });
-        }
+        };
+        stretch = on;
         rate = if otherwise {
             law.rate(t, &y)?
         } else {
@@ -117,9 +119,50 @@ fn check<const N: usize>(law: &impl Law<N>, t: f64, y: &[f64; N]) -> Result<Stat
     }
 }
 
-/// The first instant of a step at which it cannot fly.
-fn first_broken<const N: usize>(law: &impl Law<N>, t: f64, step: &Step<N>) -> CannotFly {
-    let (mut whole, mut broken) = (0.0, 1.0);
+/// How far on a step it was seen to fly as it can.
+struct Looked {
+    /// The share of the step ...
+    share: f64,
+    /// ... and how fast it climbs there.
+    climb: f64,
+}
+
+impl Looked {
+    fn at_its_start(state: &State) -> Looked {
+        let (share, climb) = (0.0, state.ground[2]);
+        Looked { share, climb }
+    }
+
+    /// On to a later share of the step, where the numbers are `y`: the state, if it can fly so there and at the
+    /// lowest place on the way.
+    fn on<const N: usize>(
+        &mut self,
+        law: &impl Law<N>,
+        t: f64,
+        step: &Step<N>,
+        share: f64,
+        y: &[f64; N],
+    ) -> Result<State, CannotFly> {
+        let broken = |at| first_broken(law, t, step, self.share, at);
+        let state = check(law, t + share * step.h, y).map_err(|_| broken(share))?;
+        let climb = state.ground[2];
+        if self.climb < 0.0 && climb > 0.0 {
+            let lowest = self.share + (share - self.share) * self.climb / (self.climb - climb);
+            check(law, t + lowest * step.h, &step.at(lowest)).map_err(|_| broken(lowest))?;
+        }
+        *self = Looked { share, climb };
+        Ok(state)
+    }
+}
+
+/// The first instant of a step, between two shares of it, at which it cannot fly.
+fn first_broken<const N: usize>(
+    law: &impl Law<N>,
+    t: f64,
+    step: &Step<N>,
+    mut whole: f64,
+    mut broken: f64,
+) -> CannotFly {
     for _ in 0..30 {
         let middle = 0.5 * (whole + broken);
         match check(law, t + middle * step.h, &step.at(middle)) {

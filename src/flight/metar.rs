@@ -10,12 +10,29 @@ use crate::units::{Angle, Length, Pressure, Speed, Temperature, UnitError};
 pub struct Report {
     /// The surface wind. A variable direction (`VRB`) has no mean: its speed is all gust.
     pub wind: Option<WindAt>,
+    /// How the wind's direction varied.
+    pub varies: Option<Varies>,
     /// The air temperature.
     pub temperature: Option<Temperature>,
     /// The dew point.
     pub dew_point: Option<Temperature>,
     /// The altimeter setting.
     pub qnh: Option<Pressure>,
+}
+
+/// How the direction of a wind varies; true bearings it blows from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Varies {
+    /// From one clockwise to the other (`180V240`).
+    Between(Angle, Angle),
+    /// All round (`VRB`), at this mean speed.
+    Round(Speed),
+}
+
+/// How the wind of the day's report varies, where the day takes its wind from it.
+pub fn varies(day: &Day) -> Option<Varies> {
+    let given = day.metar.as_ref().filter(|given| given.gives_wind)?;
+    read(&given.text).ok()?.varies
 }
 
 /// The day with what its report says, where the document leaves it to the report; the day then has no
@@ -63,7 +80,9 @@ pub fn read(text: &str) -> Result<Report, UnitError> {
             break;
         }
         if read.wind.is_none() && is_wind(group) {
-            read.wind = wind(group).map_err(|Unreadable| error())?;
+            (read.wind, read.varies) = wind(group).map_err(|Unreadable| error())?;
+        } else if let (Some(_), None, Some(between)) = (read.wind, read.varies, between(group)) {
+            read.varies = Some(between.map_err(|Unreadable| error())?);
         } else if read.qnh.is_none()
             && let Some(qnh) = pressure(group)
         {
@@ -105,11 +124,26 @@ fn wind_unit(group: &str) -> Option<(&str, Speed)> {
     .find_map(|(name, unit)| Some((group.strip_suffix(name)?, unit)))
 }
 
-/// `dddffGff` and its unit; `None` where the station could not measure it (`/////KT`).
-fn wind(group: &str) -> Result<Option<WindAt>, Unreadable> {
+/// `dddVddd`, the extremes of the wind's direction; `None` for any other group.
+fn between(group: &str) -> Option<Result<Varies, Unreadable>> {
+    let (from, to) = group.split_once('V')?;
+    if from.len() != 3 || to.len() != 3 {
+        return None;
+    }
+    let (from, to) = (number(from)?, number(to)?);
+    Some(if from <= 360.0 && to <= 360.0 {
+        Ok(Varies::Between(Angle::from_deg(from), Angle::from_deg(to)))
+    } else {
+        Err(Unreadable)
+    })
+}
+
+/// `dddffGff` and its unit, with no mean where it varies all round; none where the station could not measure it
+/// (`/////KT`).
+fn wind(group: &str) -> Result<(Option<WindAt>, Option<Varies>), Unreadable> {
     let (body, unit) = wind_unit(group).ok_or(Unreadable)?;
     if body.contains('/') {
-        return Ok(None);
+        return Ok((None, None));
     }
     let (direction, speeds) = body.split_at_checked(3).ok_or(Unreadable)?;
     let (mean, gust) = speeds.split_once('G').unwrap_or((speeds, ""));
@@ -118,19 +152,20 @@ fn wind(group: &str) -> Result<Option<WindAt>, Unreadable> {
         "" => mean,
         gust => speed(gust, unit).ok_or(Unreadable)?,
     };
-    let (from, mean) = match direction {
-        "VRB" => (0.0, Speed::ZERO),
+    let (from, steady, varies) = match direction {
+        "VRB" => (0.0, Speed::ZERO, Some(Varies::Round(mean))),
         degrees => match number(degrees) {
-            Some(from) if from <= 360.0 => (from, mean),
+            Some(from) if from <= 360.0 => (from, mean, None),
             _ => return Err(Unreadable),
         },
     };
-    Ok(Some(WindAt {
+    let wind = WindAt {
         height: Length::ZERO,
         from: Angle::from_deg(from),
-        speed: mean,
-        gust: Speed::from_mps((peak - mean).mps().max(0.0)),
-    }))
+        speed: steady,
+        gust: Speed::from_mps((peak - steady).mps().max(0.0)),
+    };
+    Ok((Some(wind), varies))
 }
 
 /// Two or three digits, after `P` when it was more than the group can say.

@@ -6,6 +6,7 @@ use super::alike::{Alike, Taken};
 use super::attitude::Attitude;
 use super::begins;
 use super::cannot::CannotFly;
+use super::ends::Ended;
 use super::legs::{Begin, Flown};
 use super::track::{State, Track};
 use super::vector::UP;
@@ -302,6 +303,9 @@ impl Flying<'_> {
         if let Motion::Turn { towards, .. } | Motion::Roll { towards, .. } = leg.motion {
             self.turned = begin.turns(towards);
         }
+        let most_thrust = self.world.craft.most_thrust;
+        self.remarks
+            .extend(begins::thrust(self.figure, leg, most_thrust));
         let Flown {
             track,
             speed,
@@ -330,6 +334,12 @@ impl Flying<'_> {
         }
         let from_speed = self.pilot.speed.replace(speed);
         let state = *track.end();
+        let ended = Ended {
+            figure: self.figure,
+            leg,
+            state: &state,
+        };
+        self.remarks.extend(ended.short_of_height());
         self.pilot.height = Some(Length::from_m(state.place[2]));
         let kind = match leg.motion {
             Motion::Run { .. } | Motion::Roll { load: None, .. } => LegKind::Straight,
@@ -357,12 +367,9 @@ impl Flying<'_> {
 
     fn fault(&self, leg: &Leg, why: CannotFly) -> Fault {
         let which = begins::subject(self.figure, leg);
-        let help = match (why, self.figure.aircraft.first()) {
-            (CannotFly::NoClimbPower | CannotFly::NoRollRate, Some(craft)) => why
-                .help()
-                .replace("[aircraft.…]", &format!("[aircraft.{craft}]")),
-            _ => why.help().to_owned(),
-        };
+        let craft = self.figure.aircraft.first();
+        let table = format!("[aircraft.{}]", craft.map_or("…", |craft| craft.as_str()));
+        let help = why.help_on(&leg.motion).replace("[aircraft.…]", &table);
         Fault::error(leg.at.clone(), format!("{which} {}", why.what())).help(help)
     }
 }

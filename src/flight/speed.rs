@@ -7,7 +7,7 @@ use super::wind::WindVector;
 use crate::show::LegSpeed;
 use crate::units::{Airspeed, Speed};
 
-/// A true airspeed of less is none, m/s.
+/// A speed of less is none, m/s.
 const SLOWEST: f64 = 1e-3;
 
 /// The air and wind a leg is flown in.
@@ -70,7 +70,7 @@ impl Conditions {
         let (tailwind, wind_across) = (wx * cx + wy * cy, wy * cx - wx * cy);
         let (forward, along, across, up) = if let Airspeed::Ground(speed) = named {
             let along = speed.mps();
-            ensure(along > 0.0, CannotFly::NoProgress)?;
+            ensure(along > SLOWEST, CannotFly::NoProgress)?;
             let (across, up) = (closing(along), climbing(along));
             ensure(along > tailwind, CannotFly::SpeedNotPositive)?;
             self.checked((along - tailwind).hypot(across - wind_across).hypot(up))?;

@@ -136,12 +136,16 @@ impl Track {
         None
     }
 
+    /// Whether it stays where it is, as in a hold.
+    pub fn is_still(&self) -> bool {
+        self.rest.len() == 1 && self.end().place == self.first.place
+    }
+
     /// States every `step` seconds from its start, and its end; of a track that stays where it is, only
     /// the two ends.
     pub fn every(&self, step: f64) -> impl Iterator<Item = State> {
         let duration = self.end().t - self.first.t;
-        let still = self.rest.len() == 1 && self.end().place == self.first.place;
-        let step = if still { duration } else { step };
+        let step = if self.is_still() { duration } else { step };
         // Rounding does not make one more of them, next to the end.
         let whole = (duration / step - 1e-6).ceil().max(0.0) as usize;
         let mut walk = self.walk();

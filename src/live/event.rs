@@ -25,6 +25,13 @@ pub enum What {
     Tick,
     /// Somebody keyed what they saw.
     Mark(Mark),
+    /// A position feed told where an aircraft is.
+    Position(Position),
+    /// Something is wrong with a position feed, or no longer.
+    Feed {
+        /// What, for people.
+        says: String,
+    },
     /// The last mark was a mistake.
     UndoMark,
     /// The last mark was keyed too late or too early.
@@ -155,6 +162,23 @@ pub struct Mark {
     /// Which point it is, if the person said so.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub point: Option<PointOf>,
+}
+
+/// Where a position feed has an aircraft, in the site's frame.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Position {
+    /// When it was there.
+    #[serde(rename = "observed_us")]
+    pub observed: Instant,
+    /// Which.
+    pub aircraft: Name,
+    /// Along the display line from crowd centre, positive to the crowd's right.
+    pub along_m: f64,
+    /// From the crowd line, positive away from the crowd.
+    pub across_m: f64,
+    /// Its speed over the ground along the line, positive to the crowd's right, if it is known.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub along_mps: Option<f64>,
 }
 
 /// What a mark is of.

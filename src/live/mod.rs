@@ -7,6 +7,7 @@
 //! * [`journal`]: every event on disk, and the show found again after a kill.
 //! * [`playout`]: what leaves the machine as sound.
 //! * [`offline`]: the same sound without a device, as planned.
+//! * [`positions`]: a feed of positions while a show runs, and what of it is believed.
 //! * [`stage`]: all of these together, at the edge: clock and devices on one side, the session on the other.
 
 pub mod clock;
@@ -15,6 +16,7 @@ pub mod event;
 pub mod journal;
 pub mod offline;
 pub mod playout;
+pub mod positions;
 pub mod session;
 pub mod stage;
 

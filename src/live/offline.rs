@@ -98,11 +98,12 @@ impl Score {
         let Some(media) = media.get(i).and_then(Option::as_ref) else {
             return;
         };
-        let Some((start, _)) = sounds(laid, media) else {
+        let Some((start, end)) = sounds(laid, media) else {
             return;
         };
         let voice = i as u32 + 1;
-        let begin = start_of(voice, track, &laid.course, media, ZERO + (start - zero));
+        let sound = sound_of(&laid.course, media, end - start);
+        let begin = start_of(voice, track, sound, media, ZERO + (start - zero));
         self.add(start - EARLY, Order::Start(begin));
         if let Some(fades) = laid.fades {
             let fade = Order::Fade {
@@ -134,17 +135,17 @@ impl Score {
 }
 
 /// The start of a track, as the desk gives it to playout when nothing is late.
-fn start_of(voice: u32, track: &Track, course: &Course, media: &Media, at: Monotonic) -> Start {
-    let plain = course.joins.is_empty() && course.bends.is_empty();
-    let (sound, begins) = if plain {
-        (media.pcm.clone(), Span::ZERO)
-    } else {
-        (Arc::new(rendered(media.pcm.clone(), course)), course.entry)
-    };
+fn start_of(
+    voice: u32,
+    track: &Track,
+    (sound, begins, from): (Arc<Pcm>, Span, Span),
+    media: &Media,
+    at: Monotonic,
+) -> Start {
     Start {
         voice,
         sound: Sound::Whole(sound),
-        from: course.entry,
+        from,
         begins,
         at,
         fade_in: track.fade_in,
@@ -154,17 +155,23 @@ fn start_of(voice: u32, track: &Track, course: &Course, media: &Media, at: Monot
     }
 }
 
-/// All of a track as its course has it.
-fn rendered(pcm: Arc<Pcm>, course: &Course) -> Pcm {
-    let rate = pcm.rate;
-    let mut rendering = Rendering::new(pcm, course.clone(), Span::ZERO);
+/// What sounds of a track as its course has it, for as long as it `lasts`; the place in the track of its first
+/// frame, and that from which it is heard.
+fn sound_of(course: &Course, media: &Media, lasts: Span) -> (Arc<Pcm>, Span, Span) {
+    if course.is_plain() {
+        return (media.pcm.clone(), Span::ZERO, course.entry);
+    }
+    let rate = media.pcm.rate;
+    let mut rendering = Rendering::new(media.pcm.clone(), course.clone(), Span::ZERO);
     let mut samples = Vec::new();
-    while rendering.render(PIECE, &mut samples) {}
-    Pcm {
+    let enough = (lasts.s() * f64::from(rate)).ceil() as usize * 2;
+    while samples.len() < enough && rendering.render(PIECE, &mut samples) {}
+    let pcm = Pcm {
         rate,
         channels: 2,
         samples,
-    }
+    };
+    (Arc::new(pcm), course.entry, course.entry)
 }
 
 /// A score being mixed, from its frame 0 on.

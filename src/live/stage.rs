@@ -14,6 +14,7 @@ use super::clock::{Reading, ShowClock};
 use super::event::{Effect, Event, What};
 use super::journal::{Header, Journal, Line, Record, Stamped};
 use super::playout::Output;
+use super::positions::Positions;
 use super::session::Session;
 use crate::show::Show;
 use crate::timeline::Plan;
@@ -34,6 +35,7 @@ pub struct Stage {
     /// The id of the last effect that left.
     sent: u64,
     desk: Desk,
+    positions: Option<Positions>,
     warnings: Vec<String>,
 }
 
@@ -82,6 +84,7 @@ impl Stage {
             past: Vec::new(),
             sent,
             desk,
+            positions: None,
             warnings: Vec::new(),
         }
     }
@@ -203,8 +206,20 @@ impl Stage {
         }
     }
 
-    /// Lets time pass. Ticks are not journaled.
+    /// Follows an aircraft by its positions from now on.
+    pub fn follow(&mut self, positions: Positions) {
+        self.positions = Some(positions);
+    }
+
+    /// Lets time pass, and takes what positions say. Ticks are not journaled.
     pub fn tick(&mut self) {
+        let polled = self
+            .positions
+            .as_mut()
+            .map(|positions| positions.poll(&self.clock));
+        for what in polled.into_iter().flatten() {
+            self.happen(what);
+        }
         self.tick_to(self.clock.now());
     }
 

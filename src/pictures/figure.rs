@@ -9,7 +9,7 @@ use super::map::{MARK_EVERY, Map, Window, label};
 use super::programme::{Part, Programme, point_name, side_of};
 use super::side;
 use crate::flight::PathSample;
-use crate::units::quantity::{FOOT, KNOT};
+use crate::units::quantity::KNOT;
 
 /// Draws one figure's sheet.
 pub fn sheet(programme: &Programme, part: &Part) -> String {
@@ -127,7 +127,7 @@ fn rows(programme: &Programme, part: &Part) -> Vec<[String; 7]> {
                 format!("±{:.1} s", expected.spread.s()),
                 format!("{:.1} s", point.after.s()),
                 side_of(sample.x),
-                format!("{:.0} ft", sample.z.m() / FOOT),
+                format!("{} ft", sample.z.whole_feet()),
                 speed(&sample),
             ])
         })

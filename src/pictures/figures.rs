@@ -7,7 +7,7 @@ use super::legend::{MARGIN, TEXT, WIDE, begun, finished, who};
 use super::map::{MARK_EVERY, Map, Window};
 use super::programme::{Part, Programme, side_of};
 use super::side;
-use crate::units::quantity::FOOT;
+use crate::units::Length;
 
 /// Figures side by side.
 const COLUMNS: usize = 3;
@@ -71,11 +71,11 @@ fn titled(part: &Part, window: &Window) -> String {
         let sample = sample.filter(|sample| !window.holds(sample))?;
         Some(format!(", {word} {}", side_of(sample.x)))
     };
-    let [low, high] = side::reach(part.samples()).map(|z| z / FOOT);
+    let [low, high] = side::reach(part.samples()).map(|z| Length::from_m(z).whole_feet());
     let height = if side::is_level(part.samples()) {
-        format!("{high:.0} ft")
+        format!("{high} ft")
     } else {
-        format!("{low:.0} to {high:.0} ft")
+        format!("{low} to {high} ft")
     };
     let from = out(path.first(), "from").unwrap_or_default();
     let to = out(path.last(), "to").unwrap_or_default();

@@ -11,6 +11,7 @@ use super::programme::{DrawnPath, Part, Programme};
 use super::side;
 use crate::flight::PathSample;
 use crate::show::PointName;
+use crate::units::Length;
 use crate::units::quantity::{FOOT, KNOT};
 
 /// Room for the labels of the value axes.
@@ -99,8 +100,9 @@ fn said(programme: &Programme) -> String {
     let told: Vec<String> = programme
         .flown()
         .map(|part| {
-            let [low, high] = side::reach(part.samples()).map(|z| z / FOOT);
-            format!("{}: {low:.0} to {high:.0} ft", part.numbered())
+            let reach = side::reach(part.samples());
+            let [low, high] = reach.map(|z| Length::from_m(z).whole_feet());
+            format!("{}: {low} to {high} ft", part.numbered())
         })
         .collect();
     told.join(", ")

@@ -135,7 +135,7 @@ fn name_extremes(
     ];
     for sample in ends.into_iter().flatten() {
         let speed = sample.ground_speed.mps() / KNOT;
-        let text = format!("{:.0} ft, {speed:.0} kt", sample.z.m() / FOOT);
+        let text = format!("{} ft, {speed:.0} kt", sample.z.whole_feet());
         label(drawing, &mut placer, &[place(sample)], &[&text], TEXT, true);
     }
 }

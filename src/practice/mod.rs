@@ -5,7 +5,7 @@
 //! * [`keying`]: the marks somebody at the stand would key.
 //! * [`narrator`]: when words are begun and how long they take.
 //! * [`run`]: one whole show folded through a session, and [`outcome`]: what came of it.
-//! * [`sky`]: what is really flown while somebody practises; [`surprise`]: what the day may bring.
+//! * [`sky`]: what is really flown while somebody practises, by what was keyed (`waits`); [`surprise`]: what the day may bring.
 //! * [`player`]: a simulated narrator. [`rehearsal`]: a show being practised.
 //! * [`hindsight`]: a run folded once more, as it was keyed or otherwise; [`report`]: what came of it, in words.
 
@@ -21,6 +21,7 @@ pub mod report;
 pub mod run;
 pub mod sky;
 pub mod surprise;
+mod waits;
 
 pub use errors::{Errors, HeldUp, WindError};
 pub use flown::{Flown, Walk};

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use super::errors::{Errors, WindError};
 use super::flown::{Flown, Walk};
 use super::keying::{self, Keyed, is_keyed};
+use super::waits::Waits;
 use crate::flight::{self, Entry, Flight, PathSample};
 use crate::live::session::parallax;
 use crate::live::{Event, PointOf, Session, What};
@@ -14,8 +15,6 @@ use crate::timeline::moments::sample_at;
 use crate::timeline::{Moments, Plan};
 use crate::units::{Instant, Span};
 
-/// Held up until somebody says otherwise.
-const INDEFINITELY: Span = Span::from_ms(86_400_000);
 /// A path flown is drawn with a place this often.
 const TRAIL_EVERY: Span = Span::from_ms(500);
 
@@ -57,37 +56,6 @@ pub struct Seen {
     pub at: Instant,
     /// How much later it was keyed; `None` while it is not.
     pub keyed: Option<Span>,
-}
-
-/// What somebody keyed that the crews keep to.
-#[derive(Debug, Clone, PartialEq, Eq, Default)]
-struct Waits {
-    /// Held up from, and until when; `None` until further notice.
-    delays: Vec<(Instant, Option<Instant>)>,
-    /// Entries left out, and when that was said.
-    dropped: Vec<(Name, Instant)>,
-}
-
-impl Waits {
-    fn of(past: &[Event]) -> Waits {
-        let mut waits = Waits::default();
-        for event in past {
-            match &event.what {
-                What::Delay if waits.delays.last().is_none_or(|(_, until)| until.is_some()) => {
-                    waits.delays.push((event.at, None));
-                }
-                What::Resume => {
-                    if let Some((_, until)) = waits.delays.last_mut() {
-                        until.get_or_insert(event.at);
-                    }
-                }
-                What::Drop { key } => waits.dropped.push((key.clone(), event.at)),
-                What::Reinstate { key } => waits.dropped.retain(|(dropped, _)| dropped != key),
-                _ => {}
-            }
-        }
-        waits
-    }
 }
 
 impl Sky {
@@ -159,12 +127,7 @@ impl Sky {
         if let Some(first) = first {
             self.begin_as_planned(&mut flown, first);
         }
-        for (key, at) in &self.waits.dropped {
-            break_off(&mut flown, key, *at);
-        }
-        for (from, until) in &self.waits.delays {
-            self.hold_up(&mut flown, *from, *until);
-        }
+        self.waits.keep(&mut flown, self.errors.held_up.as_ref());
         self.moments = flown.moments(&self.flight);
         self.flown = flown;
     }
@@ -193,38 +156,6 @@ impl Sky {
             .flat_map(|f| &mut f.points)
         {
             *at += by;
-        }
-    }
-
-    /// What has not begun by `from` waits until the show goes on; where the wait is one that the day brings, the
-    /// director says how long it is.
-    fn hold_up(&self, flown: &mut Flown, from: Instant, until: Option<Instant>) {
-        let waiting = |figure: &super::flown::FlownFigure| {
-            figure
-                .points
-                .first()
-                .is_some_and(|(_, start)| *start > from)
-        };
-        let next = flown.figures.iter().filter(|figure| waiting(figure));
-        let next = next.min_by_key(|figure| figure.points.first().map(|(_, at)| *at));
-        let Some((key, start)) = next.and_then(|f| Some((f.key.clone(), f.points.first()?.1)))
-        else {
-            return;
-        };
-        let brought = self
-            .errors
-            .held_up
-            .as_ref()
-            .is_some_and(|held| held.before == key);
-        let shift = match until {
-            Some(until) => (until - start).max(Span::ZERO),
-            None if brought => Span::ZERO,
-            None => INDEFINITELY,
-        };
-        for figure in flown.figures.iter_mut().filter(|figure| waiting(figure)) {
-            for (_, at) in &mut figure.points {
-                *at += shift;
-            }
         }
     }
 
@@ -403,28 +334,4 @@ impl Sky {
 fn entries_of<'a>(entries: impl Iterator<Item = &'a Entry>, errors: &Errors) -> Vec<Entry> {
     let flown = entries.filter(|entry| !errors.dropped.contains(&entry.key));
     flown.cloned().collect()
-}
-
-/// An entry being flown at `at` ends there, and what comes after it comes so much sooner.
-fn break_off(flown: &mut Flown, key: &Name, at: Instant) {
-    let Some(i) = flown.figures.iter().position(|figure| figure.key == *key) else {
-        return;
-    };
-    let points = &mut flown.figures[i].points;
-    let ends = points.last().map_or(at, |(_, end)| *end);
-    if ends <= at || points.first().is_none_or(|(_, start)| *start > at) {
-        return;
-    }
-    for (_, point) in points {
-        *point = (*point).min(at);
-    }
-    for later in flown.figures.iter_mut().skip(i + 1) {
-        let waits = later
-            .points
-            .first()
-            .is_some_and(|(_, start)| *start >= ends);
-        for (_, point) in later.points.iter_mut().filter(|_| waits) {
-            *point = *point - (ends - at);
-        }
-    }
 }

@@ -309,6 +309,10 @@ pub struct Track {
     pub bars: Option<Bars>,
     /// The part that can go round.
     pub vamp: Option<Vamp>,
+    /// The part that goes round until the track ends.
+    pub looped: Option<Passage>,
+    /// Parts that are not played, in order.
+    pub cuts: Vec<Passage>,
     /// The most it may be bent, each way.
     pub stretch: Share,
     /// When it starts, if no meet says so.
@@ -323,6 +327,22 @@ pub struct Track {
     pub under: bool,
     /// Bytes of the document that state it.
     pub at: Range<usize>,
+}
+
+/// A stretch of a track.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Passage {
+    /// Where it begins.
+    pub from: Span,
+    /// Where it is over; later than `from`.
+    pub to: Span,
+}
+
+impl Passage {
+    /// Whether a place of the track is in it.
+    pub fn holds(&self, place: Span) -> bool {
+        self.from <= place && place < self.to
+    }
 }
 
 /// The part of a track that can go round.

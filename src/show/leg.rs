@@ -5,6 +5,9 @@ use std::ops::Range;
 use super::{CoastUntil, Needs, Place, PullUntil, RunUntil, TurnUntil};
 use crate::units::{Acceleration, Airspeed, Angle, Length, Span, Speed};
 
+/// The highest load factor an aircraft is flown with, either way (no aircraft is stressed for more; from memory).
+pub const HARDEST: f64 = 15.0;
+
 /// One leg.
 #[derive(Debug, Clone)]
 pub struct Leg {
@@ -155,6 +158,8 @@ pub enum TurnBy {
     Bank(Angle),
     /// Load factor, above 1.
     Load(f64),
+    /// As tight as the aircraft's stall, its most g and, where it holds its speed, its power allow.
+    Tightest,
 }
 
 /// How hard a pull or a push is flown.

@@ -29,13 +29,15 @@ pub mod sides;
 
 pub use document::{
     Aircraft, Bars, Block, Call, ClimbPower, Day, DelayMusic, Go, IfMissed, Induced, Keep, Meet,
-    Metar, Profile, Show, Silence, Site, StandPlace, Track, Vamp, VampStep, WindAt,
+    Metar, Passage, Profile, Show, Silence, Site, StandPlace, Track, Vamp, VampStep, WindAt,
 };
 pub use ends::{CoastUntil, PullUntil, RunUntil, TurnUntil};
 pub use expression::{Anchor, PointName, TimeExpression};
 pub use fault::{Fault, Severity, Source};
 pub use figure::{Figure, FlownWhere, Manner, Part, Place, Side};
-pub use leg::{Leg, LegSpeed, Motion, PilotsSide, PivotAbout, PullBy, TurnBy, TurnTowards};
+pub use leg::{
+    HARDEST, Leg, LegSpeed, Motion, PilotsSide, PivotAbout, PullBy, TurnBy, TurnTowards,
+};
 pub use load::{LoadError, Loaded, load};
 pub use narration::{Aside, Narrator, Pauses, Pronunciation, Rest, Wording};
 pub use needs::{Limits, Needs};

@@ -5,15 +5,23 @@
 use super::pace::Pace;
 use crate::units::{Instant, Span};
 
-/// A place where the music goes back: what follows `at` is what followed `at − back`.
+/// A place where the music goes back: what follows `at` is what followed `at − back`. It may go forward as well,
+/// past what is cut out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Join {
     /// Where it leaves, in the track.
     pub at: Span,
-    /// How far it goes back from there.
+    /// How far it goes back from there; negative: forward.
     pub back: Span,
     /// How many bars that is.
     pub bars: u32,
+}
+
+impl Join {
+    /// Where it goes on.
+    pub fn goes_on(&self) -> Span {
+        self.at - self.back
+    }
 }
 
 /// A change of the rate, evenly over a while.
@@ -45,6 +53,11 @@ impl Course {
             entry,
             ..Course::default()
         }
+    }
+
+    /// Whether it is the track as written, from its entry on.
+    pub fn is_plain(&self) -> bool {
+        self.joins.is_empty() && self.bends.is_empty()
     }
 
     /// How many bars it goes back in all.
@@ -89,13 +102,16 @@ impl Course {
     /// The last unrolled place at which a place of the track is heard; `None` if it is not passed.
     pub fn last_pass(&self, place: Span) -> Option<Span> {
         let mut unrolled = place + self.gone_back();
+        let mut played_until = None;
         for join in self.joins.iter().rev() {
-            if place >= join.at - join.back {
+            if place >= join.goes_on() && played_until.is_none_or(|until| place <= until) {
                 return Some(unrolled);
             }
             unrolled = unrolled - join.back;
+            played_until = Some(join.at);
         }
-        (place >= self.entry).then_some(unrolled)
+        let played = place >= self.entry && played_until.is_none_or(|until| place <= until);
+        played.then_some(unrolled)
     }
 
     /// When a place of the track is heard for the last time, after the start; `None` if it is not passed.

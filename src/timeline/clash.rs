@@ -263,7 +263,7 @@ fn overlap(show: &Show, moments: &Moments, before: &Sounding<'_>, after: &Soundi
     );
     let later = after.track.entries.iter().find(|entry| {
         let music = means.music_from(**entry);
-        **entry <= meet.hit_at && meeting.wanted - music >= before.free
+        music.is_some_and(|music| meeting.wanted - music >= before.free)
     });
     let help = match later {
         Some(entry) => format!(

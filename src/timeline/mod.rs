@@ -7,6 +7,7 @@
 //! * [`spread`]: how sharply a time that hangs on them is known.
 //! * [`lay`]: blocks, tracks, calls and silences laid on those moments, which gives a [`layout`]; the versions
 //!   of all blocks are chosen together, and [`why()`] says what made a shorter one necessary.
+//! * [`course`]: how a track is played through by its document, its cuts and loops.
 //! * [`meet`]: how a track is started and played through so that its hit falls on an instant of flight.
 //! * [`clash`] and [`slot`]: what does not fit.
 //! * [`plan`]: all of it, as planned; it never changes while a show runs.
@@ -14,6 +15,7 @@
 pub mod chain;
 pub mod clash;
 pub mod clock;
+pub mod course;
 mod fitting;
 pub mod lay;
 pub mod layout;

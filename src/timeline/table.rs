@@ -3,11 +3,12 @@
 use std::cell::RefCell;
 
 use super::clock::clock_instant;
+use super::course::as_planned;
 use super::layout::{Begun, CueTime, Facts, Layout, PlayedTrack, Said, Version};
-use super::meet::{Means, Round, Way, start};
+use super::meet::{Means, Way, start};
 use super::moments::Moments;
 use crate::script::Reading;
-use crate::show::{Anchor, Name, PointName, Show, TimeExpression, Track, Wording};
+use crate::show::{Anchor, Name, PointName, Show, TimeExpression, Wording};
 use crate::sound::Course;
 use crate::units::{Instant, Span};
 
@@ -404,16 +405,6 @@ impl<'a> Table<'a> {
             }
             None => (None, Some(own_end)),
         }
-    }
-}
-
-/// A track from its preferred entry, with the bars that are planned to come again.
-pub(super) fn as_planned(track: &Track) -> Course {
-    let entry = track.entries.first().copied().unwrap_or_default();
-    let round = Round::of(track).filter(|round| entry < round.to);
-    Course {
-        joins: round.map_or(Vec::new(), |round| round.joins(round.planned)),
-        ..Course::plain(entry)
     }
 }
 

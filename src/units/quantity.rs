@@ -109,6 +109,13 @@ quantity!(
     "NM" => NAUTICAL_MILE, "km" => 1000.0, "mi" => 1609.344; print 1
 );
 
+impl Length {
+    /// In whole feet; zero has no sign.
+    pub fn whole_feet(self) -> f64 {
+        (self.m() / FOOT).round() + 0.0
+    }
+}
+
 quantity!(
     /// A speed, in metres a second.
     Speed, "a speed", "it as \"350 kt\", \"180 m/s\" or \"650 km/h\"",

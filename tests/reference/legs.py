@@ -105,10 +105,11 @@ class Aircraft:
 
 # ---- flying
 
-def solve(rate, start, until, longest=600.0, after=0.0):
-    """From `start` to the first of the events in `until`, none of which counts in the first `after` s."""
+def solve(rate, start, until, longest=600.0, after=0.0, look=0.25):
+    """From `start` to the first of the events in `until`, none of which counts in the first `after` s; they are looked for
+    every `look` s."""
     begun, state = 0.0, np.asarray(start, float)
-    options = dict(method="DOP853", rtol=1e-11, atol=1e-10, max_step=0.25)
+    options = dict(method="DOP853", rtol=1e-11, atol=1e-10, max_step=look)
     if after:
         state = solve_ivp(rate, (0, after), state, **options).y[:, -1]
         begun = after
@@ -298,6 +299,9 @@ class Flying:
 
         start = [*self.p, self.v, *self.u, *self.l, 0.0]
         seconds, y = solve(rate, start, [event], after=after)
+        v = law(seconds, y[2]) if law else y[3]
+        if n and max(abs(n(self.v, self.u, self.l)), abs(n(v, unit(y[4:7]), y[7:10]))) > 14.9:
+            raise CannotFly("harder than any aircraft")
         self.end(seconds, y[:3], law(seconds, y[2]) if law else y[3], y[4:7], y[7:10])
 
     def run(self, leg, law):
@@ -346,8 +350,8 @@ class Flying:
     # Without lift: velocity as a vector, attitude of its own.
 
     def ballistic(self, acceleration, start, until):
-        rate = lambda t, y: [*(y[3:6] + self.day.wind(y[2])), *acceleration(t, y[3:6])]
-        return solve(rate, start, [until])
+        rate = lambda t, y: [*(y[3:6] + self.day.wind(y[2])), *acceleration(t, y[3:6], y[2])]
+        return solve(rate, start, [until], look=0.02)  # flown out, it may be on its nose and fast for a moment only
 
     def settle(self, seconds, y):
         """Ends; the nose comes to the path the shortest way and takes the lift with it, for what follows."""
@@ -370,34 +374,35 @@ class Flying:
             event = lambda t, y: self.day.named(kind, np.linalg.norm(y[3:6]), y[2]) - to
         else:
             event = at_time(quantity(until[4:]))
-        seconds, y = self.ballistic(lambda t, v: -G * UP, [*self.p, *(self.u * self.v)], event)
+        seconds, y = self.ballistic(lambda t, v, z: -G * UP, [*self.p, *(self.u * self.v)], event)
         self.settle(seconds, y)
 
     def pivot(self, leg):
         nose, lift = self.attitude or (self.u, self.l)
         angle, rate = quantity(leg["pivot"]), math.radians(leg["rate"])
-        sink, thrust = quantity(leg["sink"]), leg.get("thrust", 0.0)
+        sink, thrust = quantity(leg["sink"]), min(leg.get("thrust", 0.0), self.aircraft.cap)
         yaw = leg.get("about") == "yaw"
         to = np.cross(nose, lift) * (-1 if leg.get("towards") == "left" else 1) if yaw else lift
         turned = lambda t: nose * math.cos(rate * t) + to * math.sin(rate * t)
         start = [*self.p, *(self.u * self.v)]
-        falling = lambda t, v: G * (thrust * turned(t) - UP - np.linalg.norm(v) * v / sink**2)
+        falling = lambda t, v, z: G * (thrust * turned(t) - UP - np.linalg.norm(v) * v / sink**2)
         seconds, y = self.ballistic(falling, start, at_time(angle / rate))
         nose_now = turned(angle / rate)
         self.attitude = nose_now, lift if yaw else across(lift * math.cos(angle) - nose * math.sin(angle), nose_now)
         if "out" in leg:
             kind, fast = airspeed(leg["out"])
 
-            def flown_out(v):
+            def flown_out(t, v, z):
                 # Only what flows across the nose brakes.
                 c = v - v.dot(nose_now) * nose_now
-                return G * (self.aircraft.cap * nose_now - UP - np.linalg.norm(c) * c / sink**2)
+                thrust = self.aircraft.excess(self.day, np.linalg.norm(v), z, 1.0, 1.0)
+                return G * (thrust * nose_now - UP - np.linalg.norm(c) * c / sink**2)
 
             def not_yet(t, y):
                 v = np.linalg.norm(y[3:6])
                 off_nose = math.cos(math.radians(20)) - y[3:6].dot(nose_now) / v
                 return max(off_nose, 1 - self.day.named(kind, v, y[2]) / fast)
 
-            more, y = self.ballistic(lambda t, v: flown_out(v), y, not_yet)
+            more, y = self.ballistic(flown_out, y, not_yet)
             seconds += more
         self.settle(seconds, y)

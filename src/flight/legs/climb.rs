@@ -30,6 +30,17 @@ impl Climb {
         }
     }
 
+    /// How long it takes from a height to within `near` of where it leads, at one speed: the closed form of
+    /// dh/dt = −m tanh(h / (c m)), which is sinh(h / (c m)) falling with the time constant c. Below zero if it
+    /// is nearer already; `None` if it leads nowhere.
+    pub fn takes(&self, height: f64, speed: f64, near: f64) -> Option<f64> {
+        let scale = CLOSING * STEEPEST * speed;
+        let far = (self.to? - height).abs() / scale;
+        // ln sinh, which itself would overflow.
+        let ln_sinh = |x: f64| x + (-(-2.0 * x).exp_m1()).ln();
+        Some(CLOSING * (ln_sinh(far) - ln_sinh(near / scale)))
+    }
+
     pub fn is_level(&self) -> bool {
         self.to.is_none()
     }

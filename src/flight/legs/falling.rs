@@ -29,12 +29,8 @@ pub(super) enum Acting {
         sink: f64,
         thrust: f64,
     },
-    /// Air, braking what moves across the nose, and thrust along it.
-    Out {
-        nose: Vector,
-        sink: f64,
-        thrust: f64,
-    },
+    /// Air, braking what moves across the nose, and all excess thrust along it.
+    Out { nose: Vector, sink: f64 },
 }
 
 /// A nose that turns.
@@ -169,8 +165,10 @@ impl Law<6> for Falling<'_> {
                 let pushed = plus(weight, GRAVITY * thrust, swing.at(t).nose);
                 plus(pushed, 1.0, braked(v, sink))
             }
-            Acting::Out { nose, sink, thrust } => {
-                let pushed = plus(weight, GRAVITY * thrust, nose);
+            Acting::Out { nose, sink } => {
+                let World { air, craft, .. } = self.world;
+                let push = craft.push(air, y[2], length(v), 1.0, 1.0);
+                let pushed = plus(weight, push, nose);
                 plus(pushed, 1.0, braked(across(v, nose), sink))
             }
         };
@@ -195,6 +193,16 @@ impl Law<6> for Falling<'_> {
 
     fn ends_briefly(&self) -> bool {
         !matches!(self.end, End::After(_))
+    }
+
+    fn stretch(&self, _: f64, y: &[f64; 6]) -> usize {
+        match self.acting {
+            Acting::Out { .. } => {
+                let World { air, craft, .. } = self.world;
+                craft.stretch(air, y[2], length([y[3], y[4], y[5]]), 1.0, 1.0)
+            }
+            Acting::Nothing { .. } | Acting::Turning { .. } => 0,
+        }
     }
 
     fn load(&self, _: f64, _: &[f64; 6]) -> Option<f64> {

@@ -13,7 +13,7 @@ use crate::flight::vector::{UP, Vector, across, cross, dot, length, plus, times,
 use crate::flight::world::World;
 
 /// The most the path or the wings go round in one step, rad.
-const STEP_ROUND: f64 = 0.4;
+const STEP_ROUND: f64 = 0.6;
 /// The longest step, s.
 const STEP: f64 = 5.0;
 /// A path within this of the climb it should end at is on it and must leave it first, rad (a hundredth of

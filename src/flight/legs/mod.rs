@@ -84,8 +84,8 @@ impl Begin<'_> {
                 pitch: Some(pitch),
             } => self.pitched_run(leg, until, pitch),
             Motion::Turn { until, towards, by } => {
-                let load = turn::load(by)?;
-                self.turn(leg, until, towards, load)
+                let hardness = turn::hardness(by, &self.world.craft)?;
+                self.turn(leg, until, towards, hardness)
             }
             Motion::Pull { until, by } => self.pull(leg, until, by, 1.0),
             Motion::Push { until, by } => self.pull(leg, until, by, -1.0),
@@ -189,7 +189,7 @@ impl Begin<'_> {
         leg: &Leg,
         until: TurnUntil,
         towards: TurnTowards,
-        load: f64,
+        hardness: turn::Hardness,
     ) -> Result<Flown, CannotFly> {
         let along = self.along()?;
         self.leads(along, 0.0)?;
@@ -213,7 +213,7 @@ impl Begin<'_> {
             heading: self.state.air[1].atan2(self.state.air[0]),
             angle,
             sense,
-            load,
+            hardness,
         };
         let [x, y, _] = self.state.place;
         let led = integrate::fly(&mut law, [x, y, height, 0.0, speed])?;

@@ -157,6 +157,9 @@ impl Begin<'_> {
         let sane = rate > 0.0 && rate.is_finite() && sink > 0.0 && thrust.is_finite();
         ensure(sane, CannotFly::NoRate)?;
         let takes = round(angle)? / rate;
+        let craft = &self.world.craft;
+        let powered = out.is_none() || craft.power.is_some();
+        ensure(powered, CannotFly::NoClimbPower)?;
         let about = match about {
             PivotAbout::Yaw(side) if self.mirrored => PivotAbout::Yaw(side.other()),
             about => about,
@@ -169,7 +172,7 @@ impl Begin<'_> {
         let acting = Acting::Turning {
             swing,
             sink,
-            thrust,
+            thrust: thrust.min(craft.most_thrust),
         };
         let fall = |start: State, acting, end| {
             let mut law = Falling::new(self.world, start, acting, end);
@@ -182,7 +185,6 @@ impl Begin<'_> {
             let acting = Acting::Out {
                 nose: attitude.nose,
                 sink,
-                thrust: self.world.craft.most_thrust,
             };
             let out = fall(*track.end(), acting, falling::End::FlownOut(speed))?;
             track.join(out.track);

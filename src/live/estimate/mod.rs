@@ -6,10 +6,12 @@
 //!
 //! * [`Chain`], [`Sighting`]: what is planned, what was seen; [`believe`] gives a [`Belief`].
 //! * [`assign()`]: which point a mark belongs to.
+//! * [`run_in`]: when an aircraft seen on its run-in will be abeam.
 
 mod assign;
 mod filter;
 mod overdue;
+pub mod run_in;
 
 pub use assign::{Assignment, Candidate, assign, mark_spread};
 
@@ -51,6 +53,9 @@ pub struct Sighting {
 pub enum SightingKind {
     /// The chain ran on to this point: the sighting tells of the points before it too.
     Seen,
+    /// Positions show that the chain is on its way to this point, beyond the one before it, and when it
+    /// will be there.
+    Foreseen,
     /// The chain's time starts afresh at this point (a time hack, resuming after a delay): it says
     /// nothing of the times before it. Pace and wind stay as they are known.
     Restart,
@@ -104,8 +109,11 @@ pub fn believe(chain: &Chain, sightings: &[Sighting], now: Instant) -> Belief {
     // A start that waits for a time still to come says nothing of what is before it.
     let last_seen = sightings
         .iter()
-        .filter(|sighting| sighting.kind == SightingKind::Seen || sighting.at <= now)
-        .map(|sighting| sighting.point)
+        .filter_map(|sighting| match sighting.kind {
+            SightingKind::Seen => Some(sighting.point),
+            SightingKind::Foreseen => sighting.point.checked_sub(1),
+            SightingKind::Restart => (sighting.at <= now).then_some(sighting.point),
+        })
         .filter(|&point| point < points.len())
         .max();
     let awaited = (last_seen.map_or(0, |seen| seen + 1)..points.len())

@@ -81,7 +81,8 @@ impl Session {
         self.lay();
     }
 
-    /// What would be expected if nothing were overdue: somebody may only have forgotten to key a point.
+    /// What would be expected if nothing were overdue and no position were known: somebody may only have
+    /// forgotten to key a point, and a position never keeps a mark from its own.
     pub(super) fn unslipped(&self) -> Moments {
         let mut points = vec![Vec::new(); self.flight.figures.len()];
         for strand in &self.chains.strands {
@@ -167,7 +168,8 @@ impl Session {
         let mut points = vec![Vec::new(); self.flight.figures.len()];
         let mut learned = Vec::with_capacity(self.chains.strands.len());
         for strand in &self.chains.strands {
-            let (model, sightings) = self.chain_of(strand, starts);
+            let (model, mut sightings) = self.chain_of(strand, starts);
+            sightings.extend(self.position_sighting(&strand.figures));
             // An awaited point lies beyond the next look at the clock, so nothing fires on it unseen.
             let belief = believe(&model, &sightings, self.now + GRID);
             self.share_out(strand, &belief, &mut points);

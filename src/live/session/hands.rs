@@ -92,7 +92,9 @@ impl Session {
     /// Lets what sounds or is fixed to go round or fade, but for music that meets a figure still being flown.
     pub(super) fn hold_music_up(&mut self, how: DelayMusic) {
         for i in 0..self.tracks.len() {
-            let goes_round = |session: &mut Session| how == DelayMusic::Vamp && session.vamp(i);
+            let goes_round = |session: &mut Session| {
+                how == DelayMusic::Vamp && (session.is_looped(i) || session.vamp(i))
+            };
             if !self.meets_present_figure(i) && !goes_round(self) {
                 self.fade_sounding(i);
             }

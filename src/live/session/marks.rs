@@ -76,6 +76,7 @@ impl Session {
                 late.abs().s()
             ));
         }
+        self.put_positions_aside(&point);
         self.marks.push(TakenMark {
             kind,
             observed,

@@ -113,6 +113,11 @@ impl Session {
         can
     }
 
+    /// Whether a track goes round by itself until it is to end.
+    pub(super) fn is_looped(&self, i: usize) -> bool {
+        self.show.tracks[i].looped.is_some() && self.sounds_on(i)
+    }
+
     /// Goes on: what went round is left for good, or meets again.
     pub(super) fn leave_vamps(&mut self) {
         for i in 0..self.tracks.len() {
@@ -121,7 +126,9 @@ impl Session {
             }
             self.tracks[i].met_for = None;
             if let Some(way) = self.way(i) {
-                self.turn(i, playing::straight_on(&way, self.now + COMMIT).course);
+                let track = &self.show.tracks[i];
+                let way = playing::straight_on(track, &way, self.now + COMMIT);
+                self.turn(i, way.course);
             }
         }
     }

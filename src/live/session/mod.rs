@@ -10,13 +10,14 @@ mod expect;
 mod hands;
 mod marks;
 mod meets;
+mod positions;
 mod view;
 mod words;
 
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::event::{Act, Effect, Event, What};
+use super::event::{Act, Effect, Event, PointOf, What};
 use crate::flight::{self, Entry, Flight};
 use crate::show::{Name, Severity, Show};
 use crate::timeline::{Expected, Layout, Moments, Plan, Version};
@@ -31,6 +32,7 @@ pub use expect::Learned;
 pub(crate) use expect::is_awaited;
 pub use marks::TakenMark;
 pub(crate) use marks::parallax;
+use positions::Followed;
 pub use view::{Aloft, Next, NextKind};
 
 /// What depends on "still not happened" is re-solved on this grid.
@@ -105,9 +107,12 @@ pub struct Session {
     flight: Flight,
     chains: Chains,
     marks: Vec<TakenMark>,
-    /// How much has happened, ticks apart.
+    /// How much has happened that can move something: no ticks, and no position that tells nothing new.
     happened: u64,
     ask: Option<Ask>,
+    /// The run-in that positions follow, and the last one they left.
+    followed: Option<Followed>,
+    astray: Option<PointOf>,
     audible: Vec<Instant>,
     moments: Moments,
     /// Figures whose start waits for something outside their chain, as last estimated.
@@ -145,6 +150,8 @@ impl Session {
             marks: Vec::new(),
             happened: 0,
             ask: None,
+            followed: None,
+            astray: None,
             audible: Vec::new(),
             moments: plan.moments.clone(),
             starts: BTreeMap::new(),
@@ -203,12 +210,14 @@ impl Session {
     }
 
     fn take(&mut self, what: &What) {
-        if *what != What::Tick {
+        if !matches!(what, What::Tick | What::Position(_) | What::Feed { .. }) {
             self.happened += 1;
         }
         match what {
             What::Tick => {}
             What::Mark(mark) => self.take_mark(mark),
+            What::Position(position) => self.take_position(position),
+            What::Feed { says } => self.notice(format!("Positions: {says}")),
             What::UndoMark => self.undo_mark(),
             What::ShiftMark { by } => self.shift_mark(*by),
             What::Dismiss => self.ask = None,

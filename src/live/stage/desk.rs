@@ -231,7 +231,7 @@ impl Desk {
         self.next_voice += 1;
         self.voices[i] = voice;
         let playing = match &self.ahead {
-            Some(ahead) if can_turn(&session.show().tracks[i]) => {
+            Some(ahead) if !course.is_plain() || can_turn(&session.show().tracks[i]) => {
                 // What is past by now is not rendered any more.
                 let past = clock.now() - start;
                 let late = if past > RENDERED_WITHIN {

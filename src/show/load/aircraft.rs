@@ -4,7 +4,7 @@ use std::str::FromStr;
 
 use super::noise::noise;
 use super::reader::{Item, Section};
-use crate::show::{Aircraft, ClimbPower, Induced, Name};
+use crate::show::{Aircraft, ClimbPower, HARDEST, Induced, Name};
 use crate::units::{Airspeed, Angle, Speed, UnitError};
 
 /// Excess thrust at most, as a share of weight, unless the aircraft says otherwise.
@@ -39,10 +39,10 @@ fn one(id: Name, item: &Item<'_>, mut section: Section<'_>) -> Aircraft {
         .and_then(|item| item.number("0.6", 0.01..=3.0));
     let most_g = section
         .get("most_g")
-        .and_then(|item| item.number("9", 1.0..=15.0));
+        .and_then(|item| item.number("9", 1.0..=HARDEST));
     let least_g = section
         .get("least_g")
-        .and_then(|item| item.number("-3", -15.0..=1.0));
+        .and_then(|item| item.number("-3", -HARDEST..=1.0));
     let stall = section.get("stall").and_then(|item| stall(&item));
     let noise = noise(&mut section);
     section.finish();
@@ -61,12 +61,10 @@ fn one(id: Name, item: &Item<'_>, mut section: Section<'_>) -> Aircraft {
     }
 }
 
-/// `"60 m/s"`, or `[{ speed = "100 kt", power = "35 m/s" }, …]`.
+/// `"60 m/s"`, or `[{ speed = "100 kt", power = "35 m/s" }, …]`; nothing or less for what can only sink.
 fn climb_power(item: &Item<'_>) -> Option<ClimbPower> {
     if !item.value.get_ref().is_array() {
-        return item
-            .within("60 m/s", LEAST..=MOST)
-            .map(ClimbPower::Everywhere);
+        return a_power(item, "60 m/s").map(ClimbPower::Everywhere);
     }
     let list = item.list("[{ speed = \"100 kt\", power = \"35 m/s\" }]");
     if list.is_empty() {
@@ -100,9 +98,21 @@ fn at_a_speed(mut section: Section<'_>) -> Option<(Airspeed, Speed)> {
         .and_then(|item| through_the_air(&item, "100 kt"));
     let power = section
         .must("power", "\"35 m/s\"")
-        .and_then(|item| item.within("35 m/s", -MOST..=MOST));
+        .and_then(|item| a_power(&item, "35 m/s"));
     section.finish();
     Some((speed?, power?))
+}
+
+/// A climb power, told of in metres a second, as it is written.
+fn a_power(item: &Item<'_>, example: &'static str) -> Option<Speed> {
+    let power: Speed = item.parsed(example)?;
+    if power.mps().abs() > MOST.mps() {
+        item.fault("no aircraft climbs or sinks so fast")
+            .help(format!("write {} = \"{example}\"", item.key))
+            .add(item.faults);
+        return None;
+    }
+    Some(power)
 }
 
 /// An airspeed that is not one over the ground.

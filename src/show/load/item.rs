@@ -74,6 +74,11 @@ impl<'d> Item<'d> {
         text
     }
 
+    /// Whether it is just this word.
+    pub(super) fn says(&self, word: &str) -> bool {
+        self.value.get_ref().as_str() == Some(word)
+    }
+
     /// `true` or `false`.
     pub(super) fn flag(&self) -> Option<bool> {
         let flag = self.value.get_ref().as_bool();

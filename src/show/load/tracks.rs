@@ -1,5 +1,6 @@
 //! Reads `[[track]]`.
 
+mod passages;
 mod vamp;
 
 use std::ops::Range;
@@ -9,6 +10,7 @@ use super::setting::known;
 use super::wording::quoted;
 use crate::show::{Fault, Go, IfMissed, Meet, Name, PointName, Track};
 use crate::units::{Gain, Loudness, Share, Span};
+use passages::Places;
 
 /// Nothing in a track lies later; what is written there is a slip.
 const LONGEST: Span = Span::from_ms(2 * 3_600_000);
@@ -54,6 +56,8 @@ pub(super) fn track(mut section: Section<'_>) -> Option<Track> {
         .and_then(|item| item.table("`vamp`"))
         .and_then(vamp::vamp);
     let bars = vamp::bars(&mut section);
+    let looped = passages::looped(&mut section);
+    let cuts = passages::cuts(&mut section);
     let stretch = section
         .get("stretch")
         .and_then(|item| item.within("2 %", Share::ZERO..=Share::from_whole(0.2)));
@@ -74,6 +78,17 @@ pub(super) fn track(mut section: Section<'_>) -> Option<Track> {
         .get("duck")
         .and_then(|item| item.within("12 dB", Gain::ZERO..=Gain::from_db(60.0)));
     let under = section.get("under").and_then(|item| item.flag());
+    passages::check(
+        &section,
+        looped,
+        &cuts,
+        &Places {
+            hits: &hits,
+            entries: entries.as_deref().unwrap_or_default(),
+            vamp,
+            ends: ends.is_some() || go == Some(Go::Hand),
+        },
+    );
     let planned = section.has("starts") || section.has("meets") || go == Some(Go::Hand);
     if !planned && !section.faults.broken {
         Fault::error(at.clone(), "nothing says when this track starts")
@@ -102,6 +117,8 @@ pub(super) fn track(mut section: Section<'_>) -> Option<Track> {
         },
         bars,
         vamp,
+        looped,
+        cuts,
         stretch: stretch.unwrap_or(Share::ZERO),
         starts,
         ends,

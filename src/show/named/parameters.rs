@@ -3,11 +3,9 @@
 use std::ops::RangeInclusive;
 use std::str::FromStr;
 
-use crate::show::{LegSpeed, PilotsSide, PullBy, TurnBy, TurnTowards};
+use crate::show::{HARDEST, LegSpeed, PilotsSide, PullBy, TurnBy, TurnTowards};
 use crate::units::{Acceleration, Airspeed, Angle, Length, Span, Speed, UnitError};
 
-/// The hardest an aircraft is flown, either way.
-const HARDEST: f64 = 15.0;
 const SIDES: &[&str] = &["left", "right"];
 const WAYS: &[&str] = &["away", "crowd", "left", "right"];
 
@@ -26,6 +24,8 @@ pub struct Ask {
 pub trait Written {
     /// A number without unit.
     fn number(&mut self, ask: Ask, limits: RangeInclusive<f64>) -> Option<f64>;
+    /// Whether a load factor is the tightest that can be flown.
+    fn tightest(&mut self, ask: Ask) -> bool;
     /// An angle.
     fn angle(&mut self, ask: Ask, limits: RangeInclusive<Angle>) -> Option<Angle>;
     /// A height or a distance.
@@ -203,18 +203,23 @@ impl<'w> Parameters<'w> {
         }
     }
 
-    /// How hard a turn is: `g`, or `bank`.
+    /// How hard a turn is: `g`, which may be `"tightest"`, or `bank`.
     pub(super) fn turn_by(&mut self, be: &'static str) -> TurnBy {
         let ask = usual("g", be);
-        let load = self.written.number(ask, 1.001..=HARDEST);
-        let limits = Angle::from_deg(1.0)..=Angle::from_deg(89.0);
+        let load = if self.written.tightest(ask) {
+            Some(TurnBy::Tightest)
+        } else {
+            let load = self.written.number(ask, 1.001..=HARDEST);
+            load.map(TurnBy::Load)
+        };
+        let limits = Angle::from_deg(1.0)..=Angle::from_deg(86.0);
         let bank = self.written.angle(open("bank", "60 deg"), limits);
         if load.is_some() && bank.is_some() {
             self.written.one_of(["g", "bank"]);
         }
         match bank {
             Some(bank) => TurnBy::Bank(bank),
-            None => TurnBy::Load(load.unwrap_or_else(|| number(ask))),
+            None => load.unwrap_or_else(|| TurnBy::Load(number(ask))),
         }
     }
 
@@ -331,6 +336,10 @@ impl Written for Listing {
             .ok()
             .filter(|value| limits.contains(value));
         self.note(ask, false, read)
+    }
+
+    fn tightest(&mut self, _: Ask) -> bool {
+        false
     }
 
     fn angle(&mut self, ask: Ask, limits: RangeInclusive<Angle>) -> Option<Angle> {

@@ -2,7 +2,7 @@
 
 use super::legs::{TO_LEVEL, climb, pull, roll, run, run_for, turn};
 use super::{Build, Named, Parameters};
-use crate::show::{Leg, PullBy, PullUntil, TurnTowards};
+use crate::show::{HARDEST, Leg, PullBy, PullUntil, TurnTowards};
 use crate::units::Angle;
 
 pub(super) static FIGURES: &[Named] = &[
@@ -61,7 +61,7 @@ fn teardrop(p: &mut Parameters) -> Vec<Leg> {
 
 fn wing_over(p: &mut Parameters) -> Vec<Leg> {
     let up = p.angle("up", "40 deg", 10.0, 60.0);
-    let load = p.number("g", "2", 1.2, 15.0);
+    let load = p.number("g", "2", 1.2, HARDEST);
     let (rate, towards) = (p.roll_rate(), p.rolls_towards("away"));
     let inwards = p.distance("in", "1 nmi");
     let bank = p.angle("bank", "60 deg", 30.0, 120.0);

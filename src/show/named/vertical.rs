@@ -3,8 +3,8 @@
 use super::legs::{Falling, TO_LEVEL, climb, coast, deg, pivot, pull, roll, run, turn_until};
 use super::{Build, Named, Parameters};
 use crate::show::{
-    CoastUntil, Leg, Limits, Needs, PivotAbout, PullBy, PullUntil, RunUntil, TurnBy, TurnTowards,
-    TurnUntil,
+    CoastUntil, HARDEST, Leg, Limits, Needs, PivotAbout, PullBy, PullUntil, RunUntil, TurnBy,
+    TurnTowards, TurnUntil,
 };
 
 pub(super) static FIGURES: &[Named] = &[
@@ -185,7 +185,7 @@ pub(super) fn over_the_top(p: &mut Parameters, slow: &'static str) -> [Leg; 3] {
 fn tail_slide(p: &mut Parameters) -> Vec<Leg> {
     let entered = p.word("entered", &["front", "behind"]);
     let by = p.pull_by("4");
-    let turn_in = TurnBy::Load(p.number("turn_g", "4", 1.001, 15.0));
+    let turn_in = TurnBy::Load(p.number("turn_g", "4", 1.001, HARDEST));
     let cut = p.airspeed("power_off", "100 kt cas");
     let power = p.number("power", "0", -1.0, 1.0);
     let slide = p.span("slide", "1.5 s");

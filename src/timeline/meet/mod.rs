@@ -29,6 +29,7 @@ pub mod playing;
 pub mod round;
 pub mod start;
 
+use super::course;
 use crate::show::{Meet, Track};
 use crate::sound::Course;
 use crate::units::{Instant, Span};
@@ -99,11 +100,25 @@ impl<'a> Means<'a> {
         Some(Means { track, meet, round })
     }
 
-    /// How much music there is from an entry to the hit, with the bars that are planned to come again.
-    pub fn music_from(&self, entry: Span) -> Span {
+    /// How it is played through from an entry, with so many bars of its vamp again; `None` where it does not
+    /// come to the hit.
+    fn played_from(&self, entry: Span, bars: u32) -> Option<(Course, Span)> {
+        let course = course::from_entry(self.track, entry, &course::again(self.round, bars));
+        let music = course.last_pass(self.meet.hit_at)? - entry;
+        Some((course, music))
+    }
+
+    /// How much music there is from an entry to the hit, with the bars that are planned to come again; `None`
+    /// where there is no way to it.
+    pub fn music_from(&self, entry: Span) -> Option<Span> {
+        let (_, music) = self.played_from(entry, self.planned_from(entry))?;
+        Some(music)
+    }
+
+    /// How many bars are planned to come again after an entry.
+    fn planned_from(&self, entry: Span) -> u32 {
         let round = self.round.filter(|round| entry < round.to);
-        let planned = round.map_or(Span::ZERO, |round| round.length(round.planned));
-        self.meet.hit_at - entry + planned
+        round.map_or(0, |round| round.planned)
     }
 
     /// The most and the least the rate may be.

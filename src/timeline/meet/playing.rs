@@ -1,7 +1,7 @@
 //! A meet whose track plays: what may still be changed so that the hit falls where it is wanted now.
 
-use super::{Means, RAMP, Round, Way};
-use crate::show::IfMissed;
+use super::{Means, RAMP, Round, Way, course};
+use crate::show::{IfMissed, Track};
 use crate::sound::{Bend, Course};
 use crate::units::{Instant, Span};
 
@@ -29,7 +29,10 @@ pub fn once_more(round: &Round, way: &Way, commit: Instant) -> Option<Way> {
     let mut course = way.course.clone();
     let now = course.unrolled_at(commit - way.start);
     let open = course.last_pass(round.to)? >= now + GUARD;
+    let until = course.joins.iter().rposition(|join| join.at <= round.to);
+    let later = course.joins.split_off(until.map_or(0, |last| last + 1));
     course.joins.extend(round.joins(round.most));
+    course.joins.extend(later);
     open.then_some(Way {
         course,
         ..way.clone()
@@ -37,9 +40,10 @@ pub fn once_more(round: &Round, way: &Way, commit: Instant) -> Option<Way> {
 }
 
 /// The course of a track from `commit` on without what it was to play again.
-pub fn straight_on(way: &Way, commit: Instant) -> Way {
+pub fn straight_on(track: &Track, way: &Way, commit: Instant) -> Way {
+    let settled = way.course.until(commit + GUARD - way.start);
     Way {
-        course: way.course.until(commit + GUARD - way.start),
+        course: course::going_on(track, settled, &[]),
         ..way.clone()
     }
 }
@@ -78,9 +82,10 @@ impl<'a> Rest<'a> {
         let time = (wanted - way.start - after).s();
         let course = way.course.until(after + GUARD);
         let here = course.unrolled_at(after);
-        let music = (course.last_pass(means.meet.hit_at)? - here).s();
+        let straight_on = course::going_on(means.track, course.clone(), &[]);
+        let music = (straight_on.last_pass(means.meet.hit_at)? - here).s();
         let is_ahead = |round: &Round| {
-            let end = course.last_pass(round.to);
+            let end = straight_on.last_pass(round.to);
             end.is_some_and(|end| end >= here + GUARD)
         };
         let open = means.round.filter(is_ahead);
@@ -181,10 +186,8 @@ impl<'a> Rest<'a> {
     }
 
     fn course(&self, choice: &Choice) -> Course {
-        let mut course = self.course.clone();
-        if let Some(round) = self.open {
-            course.joins.extend(round.joins(choice.bars));
-        }
+        let again = course::again(self.open, choice.bars);
+        let mut course = course::going_on(self.means.track, self.course.clone(), &again);
         let settled = course.last_rate();
         let steady = (settled - self.rate).abs() < 1e-12;
         if !(steady && (choice.rate - settled).abs() < 1e-9) {

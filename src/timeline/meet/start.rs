@@ -15,9 +15,9 @@ pub fn solve(means: &Means<'_>, wanted: Instant, earliest: Instant) -> (Way, Mee
 }
 
 /// One entry with so many bars that come again.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 struct Choice {
-    entry: Span,
+    course: Course,
     bars: u32,
     /// How much music there is from it to the hit.
     music: Span,
@@ -35,7 +35,7 @@ fn way(means: &Means<'_>, wanted: Instant, earliest: Instant) -> Way {
         .filter(|choice| time > Span::ZERO && rate(choice) <= fastest + 1e-12)
         .min_by(|a, b| rate(a).total_cmp(&rate(b)).then(a.cost.cmp(&b.cost)));
     if let Some(choice) = exact {
-        return begun(means, choice, rate(choice), wanted - choice.music, earliest);
+        return begun(choice, rate(choice), wanted - choice.music, earliest);
     }
     let late = |choice: &Choice| choice.music / fastest - time;
     let nearest = choices
@@ -52,7 +52,7 @@ fn way(means: &Means<'_>, wanted: Instant, earliest: Instant) -> Way {
     match wanted_late {
         Some((choice, rate)) => Way {
             left_out: means.meet.if_missed == IfMissed::Fade,
-            ..begun(means, choice, rate, earliest, earliest)
+            ..begun(choice, rate, earliest, earliest)
         },
         None => Way {
             start: earliest,
@@ -64,25 +64,24 @@ fn way(means: &Means<'_>, wanted: Instant, earliest: Instant) -> Way {
 
 /// Every entry before the hit, with every number of bars up to those planned.
 fn choices(means: &Means<'_>) -> Vec<Choice> {
-    let hit = means.meet.hit_at;
     let entries = means.track.entries.iter().enumerate();
-    let before = entries.filter(|(_, entry)| **entry <= hit);
-    let choices = before.flat_map(|(place, &entry)| {
-        let round = means.round.filter(|round| entry < round.to);
-        let planned = round.map_or(0, |round| round.planned);
-        (0..=planned).map(move |bars| Choice {
-            entry,
-            bars,
-            music: hit - entry + round.map_or(Span::ZERO, |round| round.length(bars)),
-            cost: (planned - bars, place),
+    let choices = entries.flat_map(|(place, &entry)| {
+        let planned = means.planned_from(entry);
+        (0..=planned).filter_map(move |bars| {
+            let (course, music) = means.played_from(entry, bars)?;
+            Some(Choice {
+                course,
+                bars,
+                music,
+                cost: (planned - bars, place),
+            })
         })
     });
     choices.collect()
 }
 
 /// A choice as it is played: at `start` or, when bent, as early as can be.
-fn begun(means: &Means<'_>, choice: &Choice, rate: f64, start: Instant, earliest: Instant) -> Way {
-    let round = means.round;
+fn begun(choice: &Choice, rate: f64, start: Instant, earliest: Instant) -> Way {
     let bend = (rate != 1.0).then_some(Bend {
         after: Span::ZERO,
         rate,
@@ -91,9 +90,8 @@ fn begun(means: &Means<'_>, choice: &Choice, rate: f64, start: Instant, earliest
     Way {
         start: start.max(earliest),
         course: Course {
-            joins: round.map_or(Vec::new(), |round| round.joins(choice.bars)),
             bends: bend.into_iter().collect(),
-            ..Course::plain(choice.entry)
+            ..choice.course.clone()
         },
         left_out: false,
     }

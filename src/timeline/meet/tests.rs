@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 
 use super::*;
-use crate::show::{Go, IfMissed, Name, TimeExpression, Vamp, VampStep};
+use crate::show::{Go, IfMissed, Name, Passage, TimeExpression, Vamp, VampStep};
 use crate::sound::Bend;
 use crate::units::{Gain, Share};
 
@@ -26,6 +26,8 @@ struct Music {
     entries: Vec<f64>,
     /// From, to, bar, and how many are planned.
     vamp: Option<(f64, f64, f64, u32)>,
+    /// Not played, before the vamp and after it; no entry is in one.
+    cuts: Vec<(f64, f64)>,
     stretch: f64,
     if_missed: IfMissed,
 }
@@ -55,6 +57,8 @@ impl Music {
                 step: VampStep::Of(s(bar)),
                 planned,
             }),
+            looped: None,
+            cuts: self.cuts().collect(),
             stretch: Share::from_whole(self.stretch),
             starts: None,
             ends: None,
@@ -69,6 +73,22 @@ impl Music {
             under: false,
             at: 0..0,
         }
+    }
+}
+
+impl Music {
+    fn cuts(&self) -> impl Iterator<Item = Passage> + '_ {
+        let cuts = self.cuts.iter();
+        cuts.map(|&(from, to)| Passage {
+            from: s(from),
+            to: s(to),
+        })
+    }
+
+    /// How much is cut out between two places.
+    fn cut_between(&self, from: f64, to: f64) -> f64 {
+        let cuts = self.cuts.iter().filter(|cut| from <= cut.0 && cut.1 <= to);
+        cuts.map(|cut| cut.1 - cut.0).sum()
     }
 }
 
@@ -89,12 +109,20 @@ fn music() -> impl Strategy<Value = Music> {
         Just(IfMissed::Nearest),
         Just(IfMissed::Fade)
     ];
-    (entries, vamp, stretch, if_missed).prop_map(|(entries, vamp, stretch, if_missed)| Music {
-        entries,
-        vamp,
-        stretch,
-        if_missed,
-    })
+    let cuts = prop_oneof![
+        Just(vec![]),
+        Just(vec![(17.0, 19.0)]),
+        Just(vec![(1.0, 6.5), (45.0, 52.0)]),
+    ];
+    (entries, vamp, cuts, stretch, if_missed).prop_map(
+        |(entries, vamp, cuts, stretch, if_missed)| Music {
+            entries,
+            vamp,
+            cuts,
+            stretch,
+            if_missed,
+        },
+    )
 }
 
 /// Every rate of a fine grid from `low` to `high`, both among them.
@@ -119,7 +147,7 @@ proptest! {
             for bars in 0..=means.round.filter(|r| s(entry) < r.to).map_or(0, |round| round.planned) {
                 let more = means.round.map_or(0.0, |round| round.length(bars).s());
                 for rate in grid(1.0, 1.0 + music.stretch) {
-                    let late = earliest + (60.0 - entry + more) / rate - 60.0;
+                    let late = earliest + (60.0 - entry + more - music.cut_between(entry, 60.0)) / rate - 60.0;
                     if meeting.miss.abs() <= s(SAMPLE) {
                         // As good with less change? Bent less by more than the grid is fine; or as much, with
                         // bars nearer to the plan; or these too, from an entry listed earlier.
@@ -149,7 +177,8 @@ proptest! {
         let track = music.track();
         let means = Means::of(&track).unwrap();
         let entry = s(0.0);
-        let planned = means.round.map_or(Vec::new(), |round| round.joins(round.planned));
+        let planned = course::again(means.round, means.round.map_or(0, |round| round.planned));
+        let Course { joins: planned, .. } = course::from_entry(&track, entry, &planned);
         let bend = Bend { after: s(1.0), rate: 1.0 + rate * music.stretch, over: RAMP };
         let way = Way {
             start: at(0.0),
@@ -172,14 +201,13 @@ proptest! {
 
         let base = way.course.until(s(commit) + playing::GUARD);
         let open = means.round.filter(|round| {
-            base.last_pass(round.to).unwrap() >= base.unrolled_at(s(commit)) + playing::GUARD
+            course::going_on(&track, base.clone(), &[]).last_pass(round.to).unwrap() >= base.unrolled_at(s(commit)) + playing::GUARD
         });
         let change = (turned.course.last_rate() - 1.0).abs();
         let most = if open.is_some() { 12 } else { 0 };
         for bars in 0..=most {
             for rate in grid(1.0 - music.stretch, 1.0 + music.stretch) {
-                let mut course = base.clone();
-                course.joins.extend(open.map_or(Vec::new(), |round| round.joins(bars)));
+                let mut course = course::going_on(&track, base.clone(), &course::again(open, bars));
                 let over = RAMP.s().min(wanted - commit);
                 course.bends.push(Bend { after: s(commit), rate, over: s(over) });
                 let miss = course.reaches(s(60.0)).unwrap().s() - wanted;
@@ -200,7 +228,7 @@ proptest! {
     fn a_later_arrival_has_a_later_hit(music in music(), commit in 5.0_f64..50.0, later in 0.0_f64..1.0) {
         let track = Music { if_missed: IfMissed::Nearest, ..music }.track();
         let means = Means::of(&track).unwrap();
-        let way = Way { start: at(0.0), course: crate::timeline::table::as_planned(&track), left_out: false };
+        let way = Way { start: at(0.0), course: crate::timeline::course::as_planned(&track), left_out: false };
         let mut last = at(f64::MIN);
         for step in 0..60 {
             let wanted = at(55.0 + later + 0.37 * f64::from(step));
@@ -217,6 +245,7 @@ proptest! {
 #[test]
 fn a_late_aircraft_is_met_by_bars_and_a_little_slower() {
     let music = Music {
+        cuts: Vec::new(),
         entries: vec![0.0],
         vamp: Some((12.0, 24.0, 3.0, 0)),
         stretch: 0.03,
@@ -245,6 +274,7 @@ fn a_late_aircraft_is_met_by_bars_and_a_little_slower() {
 #[test]
 fn an_early_aircraft_is_met_by_leaving_planned_bars_out() {
     let music = Music {
+        cuts: Vec::new(),
         entries: vec![0.0],
         vamp: Some((20.0, 44.0, 3.0, 2)),
         stretch: 0.0,

@@ -1,13 +1,16 @@
 //! Reads holds, runs and turns.
 
-use super::{FARTHEST, Keys, LONGEST, WAYS, finish, is_flown, is_reached};
+use super::{FARTHEST, Keys, LONGEST, TIGHTEST, WAYS, finish, is_flown, is_reached};
 use crate::show::load::reader::{Item, Section};
 use crate::show::load::wording::quoted;
-use crate::show::{Fault, Leg, Motion, Place, RunUntil, TurnBy, TurnTowards, TurnUntil};
+use crate::show::{Fault, HARDEST, Leg, Motion, Place, RunUntil, TurnBy, TurnTowards, TurnUntil};
 use crate::units::{Angle, Length, Span};
 
 /// One standard deviation of a hold's length when none is stated (common practice, no published source).
 const HOLD_SPREAD: Span = Span::from_ms(10_000);
+
+/// The steepest bank of a level turn: more than the hardest load factor carries.
+const STEEPEST_BANK: Angle = Angle::from_deg(86.0);
 
 pub(super) fn hold(mut section: Section<'_>) -> Option<Leg> {
     let at = section.at.clone();
@@ -128,9 +131,10 @@ fn turn_by(section: &mut Section<'_>) -> Option<TurnBy> {
     let (bank, load) = (section.get("bank"), section.get("g"));
     match (bank, load) {
         (Some(bank), None) => bank
-            .within("60 deg", Angle::from_deg(1.0)..=Angle::from_deg(89.0))
+            .within("60 deg", Angle::from_deg(1.0)..=STEEPEST_BANK)
             .map(TurnBy::Bank),
-        (None, Some(load)) => load.number("4", 1.001..=15.0).map(TurnBy::Load),
+        (None, Some(load)) if load.says(TIGHTEST) => Some(TurnBy::Tightest),
+        (None, Some(load)) => load.number("4", 1.001..=HARDEST).map(TurnBy::Load),
         (Some(_), Some(load)) => {
             load.fault("both `bank` and `g`: in a level turn each gives the other")
                 .help("keep one of them")
@@ -140,7 +144,7 @@ fn turn_by(section: &mut Section<'_>) -> Option<TurnBy> {
         (None, None) => {
             if !section.faults.broken {
                 Fault::error(section.at.clone(), "a turn leg needs `bank` or `g`")
-                    .help("write bank = \"60 deg\", or g = 4")
+                    .help("write bank = \"60 deg\", g = 4 or g = \"tightest\"")
                     .add(section.faults);
             }
             None

@@ -21,6 +21,9 @@ pub(super) const HIGHEST: Length = Length::from_m(20_000.0);
 const FASTEST: Speed = Speed::from_mps(1_500.0);
 const FASTEST_MACH: f64 = 4.0;
 
+/// A `g` that is whatever the aircraft can.
+const TIGHTEST: &str = "tightest";
+
 /// Which way a turn or a roll goes.
 const WAYS: [(&str, TurnTowards); 5] = [
     ("away", TurnTowards::Away),

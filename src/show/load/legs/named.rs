@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use super::{is_flown, needs};
+use super::{TIGHTEST, is_flown, needs};
 use crate::show::load::reader::{Item, Section};
 use crate::show::load::wording::{nearest, quoted};
 use crate::show::named::{self, Ask, Legs, Named, Written};
@@ -77,6 +77,10 @@ impl Document<'_, '_> {
 impl Written for Document<'_, '_> {
     fn number(&mut self, ask: Ask, limits: RangeInclusive<f64>) -> Option<f64> {
         self.0.get(ask.key)?.number(ask.example, limits)
+    }
+
+    fn tightest(&mut self, ask: Ask) -> bool {
+        self.0.get(ask.key).is_some_and(|item| item.says(TIGHTEST))
     }
 
     fn angle(&mut self, ask: Ask, limits: RangeInclusive<Angle>) -> Option<Angle> {

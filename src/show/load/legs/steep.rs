@@ -5,13 +5,11 @@ use std::ops::RangeInclusive;
 use super::{HIGHEST, Keys, LONGEST, WAYS, finish, is_flown, is_reached};
 use crate::show::load::reader::{Item, Section};
 use crate::show::{
-    CoastUntil, Fault, Leg, Motion, PilotsSide, PivotAbout, PullBy, PullUntil, TurnTowards,
+    CoastUntil, Fault, HARDEST, Leg, Motion, PilotsSide, PivotAbout, PullBy, PullUntil, TurnTowards,
 };
 use crate::units::{Airspeed, Angle, Length, Speed};
 
 const SIDES: [(&str, PilotsSide); 2] = [("left", PilotsSide::Left), ("right", PilotsSide::Right)];
-/// The hardest an aircraft is flown, either way.
-const HARDEST: f64 = 15.0;
 /// The tightest radius.
 const TIGHTEST: Length = Length::from_m(5.0);
 /// The fastest an aircraft rolls or its nose turns, degrees a second.

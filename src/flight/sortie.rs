@@ -1,0 +1,275 @@
+//! A figure as it was flown, and what is told of it: its points with their steps, its path, its hush.
+
+use super::alike::Alike;
+use super::apart::{self, Course};
+use super::parted::{self, Part};
+use super::path::{FlownLegs, Pilot};
+use super::points::{self, Met, Way};
+use super::reposition::{self, Repositioned};
+use super::skies::{Skies, WIND_CHANGE};
+use super::track::State;
+use super::world::World;
+use super::{Entry, FlownFigure, FlownPart, FlownPoint, Step, hush, samples};
+use crate::show::{Fault, Figure, PointName};
+use crate::units::{Span, Speed};
+
+/// A figure flown in the day's wind.
+pub(super) struct Sortie<'a> {
+    pub entry: &'a Entry,
+    pub figure: &'a Figure,
+    /// What the document asks of each of its courses ...
+    pub asked: Vec<Course>,
+    /// ... and what was flown, so that they cross.
+    pub courses: Vec<Course>,
+    /// Where the first aircraft of each was.
+    pub pilots: Vec<Pilot>,
+    pub flown: Vec<FlownLegs>,
+    pub met: Vec<Met>,
+    /// How much longer it takes because of a reposition put before it.
+    pub reposition: Option<Span>,
+    pub faults: Vec<Fault>,
+}
+
+impl Sortie<'_> {
+    /// Flies one course of a figure in a world of these skies.
+    pub fn fly(
+        skies: &Skies<'_>,
+        world: &World,
+        entry: &Entry,
+        figure: &Figure,
+        course: &Course,
+        pilot: Pilot,
+        alike: Option<Alike<'_>>,
+    ) -> Repositioned {
+        let world = skies.with_craft(world, course.aircraft.first());
+        reposition::fly_from(&world, figure, &course.legs, entry.mirrored, pilot, alike)
+    }
+
+    /// What is told of it.
+    pub fn told(self, skies: &Skies<'_>) -> (FlownFigure, Vec<Fault>) {
+        let in_other_winds = skies
+            .others
+            .each_ref()
+            .map(|(more, world)| self.met_in(skies, world, *more));
+        let Sortie {
+            entry,
+            figure,
+            courses,
+            flown,
+            met,
+            reposition,
+            mut faults,
+            ..
+        } = self;
+        let mut points = flown_points(&met, &in_other_winds, figure.spread);
+        skies.gusts.widen(&mut points, &met);
+        let abeam: Vec<&Met> = met.iter().filter(|met| is_abeam(met)).collect();
+        let heard_after = abeam
+            .iter()
+            .map(|met| Span::from_s(hush::delay(&skies.world.air, &met.state)))
+            .collect();
+        let first_abeam = abeam.first().map(|met| Span::from_s(met.state.t));
+        let parts = courses.iter().zip(&flown);
+        let told = FlownFigure {
+            key: entry.key.clone(),
+            id: figure.id.clone(),
+            aircraft: figure.aircraft.clone(),
+            heard_after,
+            hush: hush_of(skies, figure, first_abeam, &courses, &flown, &mut faults),
+            parts: parts
+                .map(|(course, flown)| {
+                    let passes = points::passes_of(figure, &flown.legs);
+                    FlownPart {
+                        aircraft: course.aircraft.clone(),
+                        abeams: passes.iter().map(|met| Span::from_s(met.state.t)).collect(),
+                        ends: Span::from_s(flown.ends()),
+                        path: samples::path(&flown.legs),
+                    }
+                })
+                .collect(),
+            reposition,
+            points,
+        };
+        (told, faults)
+    }
+
+    /// The points it has in `more` wind: those that fly alone fly the same legs; those that cross make that good
+    /// anew.
+    fn met_in(&self, skies: &Skies<'_>, world: &World, more: f64) -> Vec<Met> {
+        let fly = |nth: usize, course: &Course, alike| {
+            let pilot = self.pilots.get(nth).copied().unwrap_or(Pilot::NEW);
+            Sortie::fly(skies, world, self.entry, self.figure, course, pilot, alike).flown
+        };
+        let mut courses = self.asked.clone();
+        let crossing = courses.len() > 1;
+        if crossing {
+            // What cannot cross in it says nothing of the wind it is planned for.
+            let _ = apart::meet(self.figure, &mut courses, |nth, course| {
+                fly(nth, course, None)
+            });
+        }
+        let flown: Vec<FlownLegs> = (courses.iter().zip(&self.flown).enumerate())
+            .map(|(nth, (course, flown))| {
+                let alike = Alike {
+                    legs: &flown.legs,
+                    more,
+                };
+                fly(nth, course, (!crossing).then_some(alike))
+            })
+            .collect();
+        points::of_parts(self.figure, &courses, &flown, false, &mut Vec::new())
+    }
+}
+
+/// A figure that is only timed, as long as it was timed.
+pub(super) fn timed(
+    skies: &Skies<'_>,
+    entry: &Entry,
+    figure: &Figure,
+    takes: Span,
+    passes: &[Span],
+) -> (FlownFigure, Vec<Fault>) {
+    let mut faults = Vec::new();
+    let outside = |pass: &Span| *pass < Span::ZERO || *pass > takes;
+    if takes < Span::ZERO || passes.iter().any(outside) {
+        let message = format!(
+            "a time of \"{}\" is below zero, or after the {takes} it takes",
+            figure.id
+        );
+        faults.push(
+            Fault::error(figure.at.clone(), message).help("write its passes within its time"),
+        );
+    }
+    let takes = takes.max(Span::ZERO);
+    let mut times: Vec<Span> = passes
+        .iter()
+        .map(|pass| (*pass).clamp(Span::ZERO, takes))
+        .collect();
+    times.sort();
+    let place = State {
+        place: [0.0, skies.world.line, 0.0],
+        ..State::default()
+    };
+    let met = |point, t: Span| Met {
+        point,
+        state: State { t: t.s(), ..place },
+        way: Way::Flown,
+    };
+    let mut points = vec![met(PointName::Start, Span::ZERO)];
+    points.extend(
+        (1..=u8::MAX)
+            .zip(&times)
+            .map(|(n, t)| met(PointName::Abeam(n), *t)),
+    );
+    if let (Some(first), true) = (times.first(), figure.aircraft.len() > 1) {
+        points.insert(2, met(PointName::Cross, *first));
+    }
+    points.push(met(PointName::End, takes));
+    let heard = Span::from_s(hush::delay(&skies.world.air, &place));
+    let first_abeam = times.first().copied();
+    let flown = FlownFigure {
+        key: entry.key.clone(),
+        id: figure.id.clone(),
+        aircraft: figure.aircraft.clone(),
+        hush: hush_of(skies, figure, first_abeam, &[], &[], &mut faults),
+        heard_after: vec![heard; times.len().min(usize::from(u8::MAX))],
+        parts: vec![FlownPart {
+            aircraft: figure.aircraft.clone(),
+            abeams: times,
+            ends: takes,
+            path: Vec::new(),
+        }],
+        reposition: None,
+        points: flown_points(&points, &[], figure.spread),
+    };
+    (flown, faults)
+}
+
+/// The hush the figure states, around its first pass; else from its path.
+fn hush_of(
+    skies: &Skies<'_>,
+    figure: &Figure,
+    first_abeam: Option<Span>,
+    courses: &[Course],
+    flown: &[FlownLegs],
+    faults: &mut Vec<Fault>,
+) -> Vec<(Span, Span)> {
+    match (figure.hush, first_abeam) {
+        (Some((from, until)), Some(abeam)) => vec![(abeam + from, abeam + until)],
+        (Some(_), None) => {
+            let message = format!("\"{}\" states a hush, but has no pass", figure.id);
+            faults.push(
+                Fault::error(figure.at.clone(), message)
+                    .help("give it a pass, or leave the hush out"),
+            );
+            Vec::new()
+        }
+        (None, _) => {
+            let parts = courses.iter().zip(flown).map(|(course, flown)| Part {
+                aircraft: &course.aircraft,
+                tracks: flown.legs.iter().map(|leg| &leg.track).collect(),
+            });
+            let parts: Vec<Part<'_>> = parts.collect();
+            parted::hush_of(&skies.world.air, skies.show, &figure.aircraft, &parts)
+        }
+    }
+}
+
+fn is_abeam(met: &Met) -> bool {
+    matches!(met.point, PointName::Abeam(_))
+}
+
+/// The points with the steps between them, given the same points met in a metre a second more wind
+/// towards the crowd's left and in one more towards its right.
+fn flown_points(met: &[Met], other_winds: &[Vec<Met>], spread: Span) -> Vec<FlownPoint> {
+    let takes = |met: &[Met], i: usize| {
+        let before = met.get(i.checked_sub(1)?)?;
+        let here = met.get(i)?;
+        Some(here.state.t - before.state.t)
+    };
+    let flown: f64 = (1..met.len())
+        .filter(|&i| met.get(i).is_some_and(|met| met.way == Way::Flown))
+        .filter_map(|i| takes(met, i))
+        .sum();
+    let wind_effect = |i: usize| {
+        let [left, right] = other_winds else {
+            return None;
+        };
+        // A wind in which the figure cannot be flown says nothing of the wind it is planned for.
+        (left.len() == met.len() && right.len() == met.len()).then_some(())?;
+        Some((takes(right, i)? - takes(left, i)?) / (2.0 * WIND_CHANGE.mps()))
+    };
+    met.iter()
+        .enumerate()
+        .map(|(i, here)| {
+            let planned = takes(met, i).unwrap_or(0.0);
+            let step = match here.way {
+                _ if i == 0 => Step::default(),
+                Way::Held(spread) => Step {
+                    takes: Span::from_s(planned),
+                    spread,
+                    waits: true,
+                    ..Step::default()
+                },
+                Way::Flown => Step {
+                    takes: Span::from_s(planned),
+                    seconds_per_mps: wind_effect(i).unwrap_or(0.0),
+                    paced: true,
+                    spread: if flown > 0.0 {
+                        spread * (planned / flown).sqrt()
+                    } else {
+                        Span::ZERO
+                    },
+                    waits: false,
+                },
+            };
+            let [along, ..] = here.state.ground;
+            FlownPoint {
+                point: here.point.clone(),
+                after: Span::from_s(here.state.t),
+                step,
+                along: Speed::from_mps(along),
+            }
+        })
+        .collect()
+}

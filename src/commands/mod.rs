@@ -7,6 +7,7 @@ mod facts;
 mod gauge;
 mod mix;
 mod new;
+mod odds;
 mod opened;
 mod operator;
 mod plot;
@@ -36,6 +37,7 @@ enum Verb {
     Gauge(gauge::Arguments),
     Mix(mix::Mix),
     New(new::New),
+    Odds(odds::Odds),
     Sheet(sheet::Sheet),
     Show(show::Run),
     Times(times::Times),
@@ -61,6 +63,7 @@ impl CommandLine {
             Verb::Gauge(gauge) => gauge.run(),
             Verb::Mix(mix) => mix.run(),
             Verb::New(new) => new.run(),
+            Verb::Odds(odds) => odds.run(),
             Verb::Sheet(sheet) => sheet.run(),
             Verb::Show(show) => show.run(),
             Verb::Times(times) => times.run(),

@@ -5,11 +5,13 @@
 //! * [`keying`]: the marks somebody at the stand would key.
 //! * [`narrator`]: when words are begun and how long they take.
 //! * [`run`]: one whole show folded through a session, and [`outcome`]: what came of it.
+//! * [`odds`]: many of them, and how often each meet is made and each block fits.
 
 pub mod errors;
 pub mod flown;
 pub mod keying;
 pub mod narrator;
+pub mod odds;
 pub mod outcome;
 pub mod run;
 

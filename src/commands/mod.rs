@@ -7,6 +7,7 @@ mod facts;
 mod gauge;
 mod mix;
 mod new;
+mod odds;
 mod opened;
 mod operator;
 mod plot;
@@ -37,6 +38,7 @@ enum Verb {
     Gauge(gauge::Arguments),
     Mix(mix::Mix),
     New(new::New),
+    Odds(odds::Odds),
     Practice(practice::Practice),
     Sheet(sheet::Sheet),
     Show(show::Run),
@@ -63,6 +65,7 @@ impl CommandLine {
             Verb::Gauge(gauge) => gauge.run(),
             Verb::Mix(mix) => mix.run(),
             Verb::New(new) => new.run(),
+            Verb::Odds(odds) => odds.run(),
             Verb::Practice(practice) => practice.run(),
             Verb::Sheet(sheet) => sheet.run(),
             Verb::Show(show) => show.run(),

@@ -5,6 +5,7 @@
 //! * [`keying`]: the marks somebody at the stand would key.
 //! * [`narrator`]: when words are begun and how long they take.
 //! * [`run`]: one whole show folded through a session, and [`outcome`]: what came of it.
+//! * [`odds`]: many of them, and how often each meet is made and each block fits.
 //! * [`sky`]: what is really flown while somebody practises, by what was keyed (`waits`); [`surprise`]: what the day may bring.
 //! * [`player`]: a simulated narrator. [`rehearsal`]: a show being practised.
 //! * [`hindsight`]: a run folded once more, as it was keyed or otherwise; [`report`]: what came of it, in words.
@@ -14,6 +15,7 @@ pub mod flown;
 pub mod hindsight;
 pub mod keying;
 pub mod narrator;
+pub mod odds;
 pub mod outcome;
 pub mod player;
 pub mod rehearsal;

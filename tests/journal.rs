@@ -26,6 +26,7 @@ fn header() -> Header {
         wind: None,
         temperature: None,
         mirrored: false,
+        practice: false,
         tracks_blake3: BTreeMap::from([("hymn".into(), "11".into())]),
     }
 }

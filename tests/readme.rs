@@ -6,7 +6,7 @@ use std::os::unix::fs::symlink;
 use std::path::Path;
 
 use abeam::commands::CommandLine;
-use abeam::screens::Theme;
+use abeam::screens::{Panel, Theme};
 use assert_cmd::Command;
 use clap::Parser;
 use ratatui::crossterm::event::KeyCode;
@@ -123,9 +123,20 @@ fn the_keys_are_those_of_the_help_screen() {
     let mut panel = panel(&session, Theme::Dark);
     press(&mut panel, &session, KeyCode::Char('?'));
     let help = text(&drawn(&mut panel, &session, &desk(), (200, 60)));
-    let keys = blocks("text")[0];
+    let keys = blocks("text")[1];
     for line in keys.lines() {
         assert!(help.contains(line), "{line}: {help}");
+    }
+    let mut practising = Panel::practising(Theme::Dark);
+    for key in [KeyCode::Null, KeyCode::Char('?')] {
+        press(&mut practising, &session, key);
+    }
+    let more = text(&drawn(&mut practising, &session, &desk(), (200, 60)));
+    for line in blocks("text")[0].lines() {
+        assert!(
+            more.contains(line) && !help.contains(line),
+            "{line}: {more}"
+        );
     }
     // Nothing is left out: the help screen ends with the key that leaves.
     assert!(keys.lines().count() >= 25 && keys.contains("q         leave the program"));

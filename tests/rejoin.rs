@@ -71,6 +71,7 @@ impl Resumed {
             wind: None,
             temperature: None,
             mirrored: false,
+            practice: false,
             tracks_blake3: BTreeMap::new(),
         };
         let clock = ShowClock::new(reading(begin), Instant::from_s(begin), rate);

@@ -4,7 +4,10 @@ mod stage;
 mod stand;
 
 use abeam::live::{CueState, Halt, MarkKind, Session, What};
-use abeam::screens::{DeskFacts, Output, Panel, Theme, svg};
+use abeam::practice::errors::other_day;
+use abeam::practice::{Errors, Sky};
+use abeam::screens::{DeskFacts, Output, Panel, PracticeFacts, Theme, svg};
+use abeam::units::Speed;
 use insta::assert_snapshot;
 use proptest::prelude::*;
 use ratatui::buffer::Buffer;
@@ -164,6 +167,121 @@ fn the_desk_tells_each_track_and_its_meet() {
         let text = at_desk(&session, &desk(), size);
         assert_snapshot!(format!("desk_run_in_{}x{}", size.0, size.1), text);
     }
+}
+
+/// A practice at an instant of the session: as planned but for a little more wind, the arrival keyed late.
+fn practised(session: &Session, report: Option<Vec<String>>) -> PracticeFacts {
+    let (show, plan) = session.shared();
+    let day = other_day(&plan.day, &show.site, Speed::from_kt(-6.0));
+    let sky = Sky::new(&show, &plan, Errors::none(), day, None);
+    let now = session.now();
+    PracticeFacts {
+        pace: Some(5.0),
+        simulated_narrator: false,
+        aloft: sky.aloft(now),
+        trails: sky.trails(now),
+        seen: sky.seen(session, now),
+        radio: sky.radio(now),
+        report,
+    }
+}
+
+fn practice_in(
+    theme: Theme,
+    session: &Session,
+    facts: &PracticeFacts,
+    keys: &[KeyCode],
+    size: (u16, u16),
+) -> Buffer {
+    let mut panel = Panel::practising(theme);
+    for key in [KeyCode::Null].iter().chain(keys) {
+        assert_eq!(press(&mut panel, session, *key), [], "{key:?}");
+    }
+    drawn_with(&mut panel, session, &desk(), Some(facts), size)
+}
+
+fn practice(
+    session: &Session,
+    facts: &PracticeFacts,
+    keys: &[KeyCode],
+    size: (u16, u16),
+) -> String {
+    text(&practice_in(Theme::Dark, session, facts, keys, size))
+}
+
+#[test]
+fn a_practice_is_drawn_at_any_size_and_tells_nothing_by_colour() {
+    let session = run_in();
+    let facts = practised(&session, None);
+    for size in [
+        (1, 1),
+        (30, 9),
+        (80, 24),
+        (81, 25),
+        (97, 70),
+        (240, 24),
+        (240, 70),
+    ] {
+        let plain = practice_in(Theme::Plain, &session, &facts, &[], size);
+        for cell in plain.content() {
+            assert_eq!((cell.fg, cell.bg), (Color::Reset, Color::Reset));
+        }
+        for theme in [Theme::Dark, Theme::Light] {
+            let coloured = practice_in(theme, &session, &facts, &[], size);
+            assert_eq!(text(&coloured), text(&plain));
+        }
+    }
+}
+
+#[test]
+fn practice_shows_what_is_flown_beside_what_is_keyed_and_what_comes() {
+    let session = run_in();
+    let facts = practised(&session, None);
+    for size in SIZES {
+        let name = format!("practice_run_in_{}x{}", size.0, size.1);
+        assert_snapshot!(name, practice(&session, &facts, &[], size));
+    }
+    let mut turning = opening();
+    fly_until(&mut turning, ("slow-pass", "abeam"));
+    let facts = practised(&turning, None);
+    assert_snapshot!(
+        "practice_slow_pass_120x40",
+        practice(&turning, &facts, &[], (120, 40))
+    );
+}
+
+#[test]
+fn a_practice_says_so_on_every_screen_and_tells_its_keys() {
+    let session = run_in();
+    let facts = PracticeFacts {
+        pace: None,
+        ..practised(&session, None)
+    };
+    for keys in [&[][..], &[KeyCode::Tab], &[KeyCode::Tab, KeyCode::Tab]] {
+        let text = practice(&session, &facts, keys, (80, 24));
+        assert!(text.contains("PRACTICE"), "{text}");
+    }
+    let help = practice(&session, &facts, &[KeyCode::Char('?')], (80, 24));
+    assert_snapshot!("practice_help_80x24", help);
+    let list = practice(&session, &facts, &[KeyCode::Char('j')], (80, 24));
+    assert_snapshot!("practice_figures_80x24", list);
+}
+
+#[test]
+fn the_report_of_a_practice_takes_the_place_of_the_map() {
+    let session = run_in();
+    let lines = [
+        "Music",
+        "  hymn: last_verse fell 0.3 s after Memorial pass abeam, within the 1 s allowed",
+        "    it began 1.2 s later than planned, 1 bar came again, 2 planned, it was 0.8 % slower in the end, as far as anybody could tell",
+        "Words",
+        "  memorial-words: in full, 3.1 s to spare",
+    ];
+    let facts = practised(&session, Some(lines.map(String::from).into()));
+    assert_snapshot!(
+        "practice_report_80x24",
+        practice(&session, &facts, &[], (80, 24))
+    );
 }
 
 #[test]

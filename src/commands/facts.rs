@@ -5,10 +5,11 @@ use std::sync::atomic::Ordering::Relaxed;
 
 use jiff::{SignedDuration, ZonedDateTime};
 
-use crate::live::Stage;
 use crate::live::playout::{Health, Playhead};
 use crate::live::stage::Loading;
-use crate::screens::{ClockFace, DeskFacts, Outline, Output, TrackFacts};
+use crate::live::{Session, Stage};
+use crate::practice::rehearsal::Rehearsal;
+use crate::screens::{ClockFace, DeskFacts, Outline, Output, PracticeFacts, TrackFacts};
 use crate::sound::Media;
 use crate::units::{Instant, Span};
 
@@ -36,6 +37,30 @@ pub(super) fn clock_face(stage: &Stage) -> ClockFace {
     }
 }
 
+/// The clock of a practice: the document's, at whatever pace it runs.
+pub(super) fn practice_clock(session: &Session) -> ClockFace {
+    let zero = session.show().start;
+    ClockFace {
+        time_of_day: zero.map(|zero| zero.wrapping_add(duration(session.now()))),
+        zero,
+    }
+}
+
+/// What is really flown, and how the practice runs.
+pub(super) fn practice_facts(rehearsal: &Rehearsal) -> PracticeFacts {
+    let (sky, session) = (rehearsal.sky(), rehearsal.stage().session());
+    let now = session.now();
+    PracticeFacts {
+        pace: rehearsal.pace(),
+        simulated_narrator: rehearsal.is_simulated(),
+        aloft: sky.aloft(now),
+        trails: sky.trails(now),
+        seen: rehearsal.seen(),
+        radio: rehearsal.radio(),
+        report: rehearsal.report().map(<[String]>::to_vec),
+    }
+}
+
 fn duration(at: Instant) -> SignedDuration {
     SignedDuration::from_micros(at.us())
 }
@@ -56,6 +81,9 @@ pub(super) fn desk_facts(stage: &Stage) -> DeskFacts {
     let health = stage.desk().health();
     DeskFacts {
         output: match &health {
+            _ if stage.desk().is_audible() && !stage.desk().is_heard() => {
+                silent("music is heard at its own speed only")
+            }
             _ if !stage.desk().is_audible() => silent("the show was asked to run without sound"),
             None => silent("the output is being opened"),
             Some(health) => match &health.device {

@@ -12,6 +12,7 @@ mod opened;
 mod operator;
 mod plot;
 mod read_aloud;
+mod practice;
 mod sheet;
 mod show;
 mod table;
@@ -40,6 +41,7 @@ enum Verb {
     Mix(mix::Mix),
     New(new::New),
     Odds(odds::Arguments),
+    Practice(practice::Practice),
     Sheet(sheet::Sheet),
     Show(show::Run),
     Times(times::Times),
@@ -66,6 +68,7 @@ impl CommandLine {
             Verb::Mix(mix) => mix.run(),
             Verb::New(new) => new.run(),
             Verb::Odds(odds) => odds.run(),
+            Verb::Practice(practice) => practice.run(),
             Verb::Sheet(sheet) => sheet.run(),
             Verb::Show(show) => show.run(),
             Verb::Times(times) => times.run(),

@@ -22,7 +22,7 @@ use crate::show::{Name, Severity, Show};
 use crate::units::{Instant, Span};
 
 /// What every live verb says in its help.
-const CAUTIONS: &str = "\
+pub(super) const CAUTIONS: &str = "\
 CAUTIONS
   Timing for words and music only. This is no flight instrument: it clears
   nobody to do anything, and it must never be used to steer an aircraft
@@ -248,6 +248,12 @@ impl Run {
                 "{path} is of a show that was cut short{what}, or say --fresh to begin anew"
             )))
         };
+        if record.header.practice {
+            return Err(Failure::Usage(format!(
+                "{} is of a practice: give the show another --journal",
+                path.display()
+            )));
+        }
         let of = |header: &Header| Header {
             // The music goes on with whatever files there are now.
             tracks_blake3: BTreeMap::new(),
@@ -336,7 +342,7 @@ fn nearest_start(span: Span) -> Span {
     Span::from_us((span.us() - AFTER).rem_euclid(DAY) + AFTER - DAY)
 }
 
-fn header_of(opened: &Opened, arguments: &ShowArgs) -> Header {
+pub(super) fn header_of(opened: &Opened, arguments: &ShowArgs) -> Header {
     Header {
         abeam_journal: journal::FORMAT,
         title: opened.show.title.clone(),
@@ -345,6 +351,7 @@ fn header_of(opened: &Opened, arguments: &ShowArgs) -> Header {
         wind: arguments.wind.clone(),
         temperature: arguments.temperature.clone(),
         mirrored: arguments.mirrored,
+        practice: false,
         tracks_blake3: BTreeMap::new(),
     }
 }
@@ -365,7 +372,7 @@ fn hash_file(path: &Path) -> std::io::Result<String> {
 }
 
 /// The user's folder for journals and logs.
-fn state_folder() -> Result<PathBuf, Failure> {
+pub(super) fn state_folder() -> Result<PathBuf, Failure> {
     let folder = dirs::state_dir()
         .or_else(dirs::data_local_dir)
         .unwrap_or_else(std::env::temp_dir)
@@ -375,19 +382,23 @@ fn state_folder() -> Result<PathBuf, Failure> {
     Ok(folder)
 }
 
-/// One journal for each document: named after it and its contents.
 fn default_journal(opened: &Opened) -> Result<PathBuf, Failure> {
+    Ok(state_folder()?.join(journal_name(opened)))
+}
+
+/// One journal for each document: named after it and its contents.
+pub(super) fn journal_name(opened: &Opened) -> String {
     let source = &opened.show.source;
     let hash = blake3::hash(source.text.as_bytes()).to_hex();
     let name = Path::new(&*source.name)
         .file_stem()
         .map_or("show".into(), |stem| stem.to_string_lossy().into_owned());
-    Ok(state_folder()?.join(format!("{name}-{}.journal", &hash[..8])))
+    format!("{name}-{}.journal", &hash[..8])
 }
 
 /// Whether there is no journal at `path`, or one nobody is writing: a device or a running show's journal
 /// must not be moved away.
-fn check_free(path: &Path) -> Result<(), Failure> {
+pub(super) fn check_free(path: &Path) -> Result<(), Failure> {
     if !path.exists() {
         return Ok(());
     }

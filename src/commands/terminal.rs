@@ -13,12 +13,14 @@ use ratatui::backend::CrosstermBackend;
 use ratatui::layout::Rect;
 use ratatui::widgets::{Paragraph, Wrap};
 
-use super::facts::{clock_face, desk_facts};
+use super::facts::{clock_face, desk_facts, practice_clock, practice_facts};
 use super::operator::Operator;
 use crate::live::Stage;
 use crate::live::clock::Reading;
-use crate::screens::{Panel, Scene, Theme, Wish};
+use crate::practice::rehearsal::Rehearsal;
+use crate::screens::{Page, Panel, PracticeWish, Scene, Theme, Wish};
 use crate::sound;
+use crate::units::Span;
 
 /// Twenty frames a second.
 const FRAME: Duration = Duration::from_millis(50);
@@ -37,6 +39,8 @@ pub(super) fn run(mut stage: Stage, operator: &mut Operator) -> io::Result<()> {
             for wish in panel.key(key, stage.session()) {
                 match wish {
                     Wish::Happen(what) => stage.happen(what),
+                    // A show is not practised.
+                    Wish::Practise(_) => {}
                     Wish::Quit => {
                         drop(screen);
                         stage.close();
@@ -47,6 +51,59 @@ pub(super) fn run(mut stage: Stage, operator: &mut Operator) -> io::Result<()> {
         }
     }
     Ok(())
+}
+
+/// Runs a practice in the terminal until it is left, at a pace. Gives what came of it.
+pub(super) fn practise(
+    mut rehearsal: Rehearsal,
+    pace: f64,
+    operator: &mut Operator,
+) -> io::Result<Vec<String>> {
+    let mut screen = Screen::enter()?;
+    let mut panel = Panel::practising(theme());
+    let begun = Instant::now();
+    let (mut started, mut reported) = (false, false);
+    let mut leave = false;
+    while !leave && !operator.has_ended() {
+        let drawn = Instant::now();
+        rehearsal.tick();
+        if std::mem::replace(&mut reported, rehearsal.report().is_some()) != reported && reported {
+            panel.show(Page::Practice);
+        }
+        screen.draw_practice(&rehearsal, &mut panel)?;
+        while let Some(key) = operator.next_key(FRAME.saturating_sub(drawn.elapsed())) {
+            rehearsal.tick();
+            let pressed = Span::from_us(begun.elapsed().as_micros() as i64);
+            // Nothing runs behind the cautions.
+            if !std::mem::replace(&mut started, true) {
+                rehearsal.run_at(pace);
+            }
+            for wish in panel.key_at(key, pressed, rehearsal.stage().session()) {
+                leave |= wish == Wish::Quit;
+                follow(wish, &mut rehearsal);
+            }
+        }
+    }
+    drop(screen);
+    let report = rehearsal.report_so_far();
+    rehearsal.close();
+    Ok(report)
+}
+
+/// Does what somebody practising wishes.
+fn follow(wish: Wish, rehearsal: &mut Rehearsal) {
+    match wish {
+        Wish::Happen(what) => rehearsal.happen(what),
+        Wish::Practise(PracticeWish::Pause) => rehearsal.pause(),
+        Wish::Practise(PracticeWish::Faster) => rehearsal.change_pace(true),
+        Wish::Practise(PracticeWish::Slower) => rehearsal.change_pace(false),
+        Wish::Practise(PracticeWish::OnceMore) => rehearsal.once_more(),
+        Wish::Practise(PracticeWish::Figure(key)) => rehearsal.go_to(&key),
+        Wish::Practise(PracticeWish::Narrator) => {
+            rehearsal.simulate_narrator(!rehearsal.is_simulated());
+        }
+        Wish::Quit => {}
+    }
 }
 
 /// Waits for the time hack of a show that has no start of its own: the instant of the key, or `None` if
@@ -116,12 +173,26 @@ impl Screen {
         }
     }
 
+    fn draw_practice(&mut self, rehearsal: &Rehearsal, panel: &mut Panel) -> io::Result<()> {
+        let stage = rehearsal.stage();
+        let desk = desk_facts(stage);
+        let scene = Scene {
+            session: stage.session(),
+            clock: practice_clock(stage.session()),
+            desk: &desk,
+            practice: Some(&practice_facts(rehearsal)),
+        };
+        self.terminal.draw(|frame| panel.draw(&scene, frame))?;
+        Ok(())
+    }
+
     fn draw(&mut self, stage: &Stage, panel: &mut Panel) -> io::Result<()> {
         let desk = desk_facts(stage);
         let scene = Scene {
             session: stage.session(),
             clock: clock_face(stage),
             desk: &desk,
+            practice: None,
         };
         self.terminal.draw(|frame| panel.draw(&scene, frame))?;
         Ok(())

@@ -45,6 +45,9 @@ pub struct Header {
     /// Whether every figure was planned from the other side than the document says.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub mirrored: bool,
+    /// Whether it was a practice: nobody flew.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub practice: bool,
     /// BLAKE3 of each track's file, by track.
     pub tracks_blake3: BTreeMap<String, String>,
 }

@@ -32,6 +32,8 @@ pub struct Stage {
     journal: Option<Journal>,
     /// The file it is written to, and what that is of.
     file: Option<(PathBuf, Header)>,
+    /// What has happened so far, ticks apart.
+    past: Vec<Event>,
     /// The id of the last effect that left.
     sent: u64,
     desk: Desk,
@@ -64,7 +66,9 @@ impl Stage {
                 let journal = Journal::create(&path, &header);
                 stage.take_journal(journal);
                 stage.file = Some((path, header));
-                stage.fly_as_planned();
+                // A show begun in the middle has flown as planned until there.
+                let past = stage.session.planned_marks(stage.clock.at);
+                stage.take_past(&stage.clock.clone(), past);
                 // Last: a journal that was never opened is begun anew, and half of a past is none.
                 stage.write(&Line::Opened(stage.clock.clone()));
                 stage
@@ -81,6 +85,7 @@ impl Stage {
             clock,
             journal: None,
             file: None,
+            past: Vec::new(),
             sent,
             desk,
             positions: None,
@@ -88,21 +93,22 @@ impl Stage {
         }
     }
 
-    /// A show begun in the middle has flown as planned until there. What it would have done by then is
-    /// noted as done; music comes in where it should be.
-    fn fly_as_planned(&mut self) {
-        for event in self.session.planned_marks(self.clock.at) {
-            let reading = self.clock.reading.clone();
+    /// Takes what happened before the show clock was set. What the show would have done by then is noted
+    /// as done; music comes in where it should be.
+    fn take_past(&mut self, clock: &ShowClock, past: Vec<Event>) {
+        for event in &past {
+            let reading = clock.reading.clone();
             let stamped = Stamped {
                 reading,
                 event: event.clone(),
             };
             self.write(&Line::Event(stamped));
-            let effects = self.session.apply(&event);
+            let effects = self.session.apply(event);
             self.note_sent(&effects);
         }
+        self.past = past;
         let effects = self.session.apply(&Event {
-            at: self.clock.at,
+            at: clock.at,
             what: What::Tick,
         });
         self.note_sent(&effects);
@@ -123,10 +129,8 @@ impl Stage {
         let first = begins(plan, first);
         let clock = record.clock(&reading).unwrap_or_else(fallback);
         let mut session = Session::new(show.clone(), plan.clone(), first);
-        let mut effects: Vec<Effect> = record
-            .events()
-            .flat_map(|event| session.apply(event))
-            .collect();
+        let past: Vec<Event> = record.events().cloned().collect();
+        let mut effects: Vec<Effect> = past.iter().flat_map(|event| session.apply(event)).collect();
         let at = clock.at(&reading);
         let clock = ShowClock::new(reading, at.max(session.now()), clock.rate);
         effects.extend(session.apply(&Event {
@@ -135,6 +139,7 @@ impl Stage {
         }));
         let desk = Desk::new(&session, clock.at, output, media);
         let mut stage = Stage::set(session, clock, record.last_sent(), desk);
+        stage.past = past;
         stage
             .warnings
             .push(format!("gone on with the journal {}", path.display()));
@@ -198,10 +203,25 @@ impl Stage {
     /// Something happened, now.
     pub fn happen(&mut self, what: What) {
         let reading = Reading::now();
+        let at = self.clock.at(&reading);
+        self.take(reading, at, what);
+    }
+
+    /// Something happened, or time passed, at an instant that is not ahead; before it whatever came by itself.
+    pub fn take_at(&mut self, at: Instant, what: What) {
+        if what == What::Tick {
+            self.tick_to(at);
+        } else {
+            self.take(Reading::now(), at, what);
+        }
+    }
+
+    fn take(&mut self, reading: Reading, at: Instant, what: What) {
         let event = Event {
-            at: self.clock.at(&reading).max(self.session.now()),
+            at: at.max(self.session.now()),
             what,
         };
+        self.past.push(event.clone());
         let line = Line::Event(Stamped {
             reading,
             event: event.clone(),
@@ -242,12 +262,48 @@ impl Stage {
         for what in polled.into_iter().flatten() {
             self.happen(what);
         }
+        self.tick_to(self.clock.now());
+    }
+
+    fn tick_to(&mut self, at: Instant) {
         let effects = self.session.apply(&Event {
-            at: self.clock.now(),
+            at,
             what: What::Tick,
         });
         self.perform(&effects);
         self.desk.settle(&self.session, &self.clock);
+    }
+
+    /// Lets the show clock run on so many times as fast, not at all for 0. Music is only heard at its own speed:
+    /// at any other it goes out, and comes in again where it should be.
+    pub fn set_rate(&mut self, rate: f64) {
+        self.set_clock(ShowClock::new(Reading::now(), self.session.now(), rate));
+    }
+
+    fn set_clock(&mut self, clock: ShowClock) {
+        self.clock = clock;
+        self.write(&Line::Opened(self.clock.clone()));
+        self.desk.follow(&self.session, &self.clock);
+    }
+
+    /// Takes the show to an instant with only `past` behind it, in a journal of its own that takes the place
+    /// of whatever was at `path`.
+    pub fn restart(&mut self, at: Instant, past: Vec<Event>, path: &Path, header: &Header) {
+        let (show, plan) = self.session.shared();
+        let first = begins(&plan, past.first().map_or(at, |event| event.at));
+        self.session = Session::new(show, plan, first);
+        self.desk.silence();
+        self.journal = None;
+        let removed = std::fs::remove_file(path);
+        let begun = match removed {
+            Err(error) if error.kind() != io::ErrorKind::NotFound => Err(error),
+            _ => Journal::create(path, header),
+        };
+        self.take_journal(begun);
+        self.sent = 0;
+        let clock = ShowClock::new(Reading::now(), at, self.clock.rate);
+        self.take_past(&clock, past);
+        self.set_clock(clock);
     }
 
     /// Ends the show on purpose: what sounds goes out, and the journal is closed.
@@ -295,6 +351,11 @@ impl Stage {
     /// The running show.
     pub fn session(&self) -> &Session {
         &self.session
+    }
+
+    /// What has happened so far, ticks apart.
+    pub fn past(&self) -> &[Event] {
+        &self.past
     }
 
     /// The show clock.

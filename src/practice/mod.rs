@@ -5,18 +5,29 @@
 //! * [`keying`]: the marks somebody at the stand would key.
 //! * [`narrator`]: when words are begun and how long they take.
 //! * [`run`]: one whole show folded through a session, and [`outcome`]: what came of it.
-//! * [`odds`](mod@odds): what comes of many.
+//! * [`odds`](mod@odds): many of them, and how often each meet is made and each block fits.
+//! * [`sky`]: what is really flown while somebody practises, by what was keyed (`waits`); [`surprise`]: what the day may bring.
+//! * [`player`]: a simulated narrator. [`rehearsal`]: a show being practised.
+//! * [`hindsight`]: a run folded once more, as it was keyed or otherwise; [`report`]: what came of it, in words.
 
 pub mod errors;
 pub mod flown;
+pub mod hindsight;
 pub mod keying;
 pub mod narrator;
 pub mod odds;
 pub mod outcome;
+pub mod player;
+pub mod rehearsal;
+pub mod report;
 pub mod run;
+pub mod sky;
+pub mod surprise;
+mod waits;
 
 pub use errors::{Errors, HeldUp, WindError};
 pub use flown::{Flown, Walk};
 pub use narrator::Narrator;
 pub use outcome::{BlockOutcome, MeetOutcome, Outcome};
 pub use run::{Run, run};
+pub use sky::{Craft, Seen, Sky};

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use jiff::civil;
 
+use super::practice::PracticeFacts;
 use crate::live::Session;
 use crate::units::{Gain, Instant, Loudness, Span};
 
@@ -16,6 +17,8 @@ pub struct Scene<'a> {
     pub clock: ClockFace,
     /// The audio desk.
     pub desk: &'a DeskFacts,
+    /// What is really flown, while one practises.
+    pub practice: Option<&'a PracticeFacts>,
 }
 
 /// The clock on the wall beside the show clock.

@@ -4,12 +4,13 @@ use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
 use super::mending::{Mending, Took};
 use super::panel::{Overlay, Page, Panel, Pending, Wish};
+use super::practice::{self, Figures, PracticeWish};
 use super::programme::Programme;
 use super::script::{Reread, Search};
 use super::{hack, pool, remote, words};
 use crate::live::session::RELEASE_WITHIN;
 use crate::live::{CueState, Halt, Mark, MarkKind, Mode, Session, What};
-use crate::units::Span;
+use crate::units::{Instant, Span};
 
 /// A terminal that tells no releases repeats a held key: the same key sooner than this is one that is held.
 /// Two passes nearer together than this are one mark. Repeating begins after a quarter to two thirds of a second on common systems (common practice, no published source).
@@ -22,10 +23,16 @@ const FADER_STEP: f64 = 1.0;
 impl Panel {
     /// What a key wishes for. `session` stands at the instant of the key: marks are of that instant.
     pub fn key(&mut self, key: KeyEvent, session: &Session) -> Vec<Wish> {
-        if let Some(wishes) = self.typing_key(key, session) {
+        self.key_at(key, session.now() - Instant::ZERO, session)
+    }
+
+    /// The same where the show clock stands, or runs faster than people press keys: `pressed` is the time of the key
+    /// on a clock that does neither.
+    pub fn key_at(&mut self, key: KeyEvent, pressed: Span, session: &Session) -> Vec<Wish> {
+        if let Some(wishes) = self.typing_key(key, pressed, session) {
             return wishes;
         }
-        if self.is_held(key, session) {
+        if self.is_held(key, pressed) {
             return Vec::new();
         }
         let code = match key.code {
@@ -60,6 +67,9 @@ impl Panel {
         if let Some(wishes) = self.overlay_key(code, session) {
             return wishes;
         }
+        if let Some(wishes) = self.practice_key(code, session) {
+            return wishes;
+        }
         let wish = self.desk_key(code, session);
         match wish.or_else(|| self.show_key(code, session)) {
             Some(what) => vec![Wish::Happen(what)],
@@ -68,7 +78,7 @@ impl Panel {
     }
 
     /// A key while letters are text, on a screen that is up: what it does, if it is one of typing.
-    fn typing_key(&mut self, key: KeyEvent, session: &Session) -> Option<Vec<Wish>> {
+    fn typing_key(&mut self, key: KeyEvent, pressed: Span, session: &Session) -> Option<Vec<Wish>> {
         let calm = matches!(session.mode(), Mode::Running | Mode::Delayed(_));
         let types = match &self.overlay {
             Some(Overlay::Mending(mending)) => mending.is_typing(),
@@ -98,12 +108,12 @@ impl Panel {
             _ => return None,
         };
         // What ended the typing is held, if it comes again at once.
-        self.last_key = Some((key.code, session.now()));
+        self.last_key = Some((key.code, pressed));
         Some(change.map(Wish::Happen).into_iter().collect())
     }
 
     /// Whether a key is only the repetition of one held down; such do nothing, except moving along.
-    fn is_held(&mut self, key: KeyEvent, session: &Session) -> bool {
+    fn is_held(&mut self, key: KeyEvent, pressed: Span) -> bool {
         let moves = matches!(
             key.code,
             KeyCode::Up
@@ -112,9 +122,8 @@ impl Panel {
                 | KeyCode::Right
                 | KeyCode::Char('+' | '-' | '=')
         );
-        let before = self.last_key.replace((key.code, session.now()));
-        let soon =
-            before.is_some_and(|(code, at)| code == key.code && (session.now() - at).abs() < HELD);
+        let before = self.last_key.replace((key.code, pressed));
+        let soon = before.is_some_and(|(code, at)| code == key.code && (pressed - at).abs() < HELD);
         match key.kind {
             KeyEventKind::Release => {
                 // Where releases are told, a key pressed again was let go before.
@@ -185,6 +194,18 @@ impl Panel {
                 let what = programme.key(code, session)?;
                 Some(what.map(Wish::Happen).into_iter().collect())
             }
+            (Some(Overlay::Figures(figures)), code) if figures.takes(code) => {
+                let chosen = figures.key(code, session);
+                if chosen.is_some() {
+                    self.overlay = None;
+                }
+                Some(
+                    chosen
+                        .map(|key| Wish::Practise(PracticeWish::Figure(key)))
+                        .into_iter()
+                        .collect(),
+                )
+            }
             (Some(Overlay::Pool), code) if pool::pick(code, session).is_some() => {
                 self.overlay = None;
                 let picked = pool::pick(code, session);
@@ -214,6 +235,7 @@ impl Panel {
             | (Some(Overlay::Pool), KeyCode::Char('o'))
             | (Some(Overlay::Mending(_)), KeyCode::Char('m'))
             | (Some(Overlay::Help), KeyCode::Char('?'))
+            | (Some(Overlay::Figures(_)), KeyCode::Char('j'))
             | (Some(_), KeyCode::Esc | KeyCode::PageUp) => {
                 self.overlay = None;
                 Some(Vec::new())
@@ -238,6 +260,18 @@ impl Panel {
             }
         };
         vec![Wish::Happen(what)]
+    }
+
+    /// Keys there are only while practising.
+    fn practice_key(&mut self, code: KeyCode, session: &Session) -> Option<Vec<Wish>> {
+        if !self.practises {
+            return None;
+        }
+        if code == KeyCode::Char('j') {
+            self.overlay = Some(Overlay::Figures(Figures::new(session)));
+            return Some(Vec::new());
+        }
+        practice::wish(code).map(|wish| vec![Wish::Practise(wish)])
     }
 
     /// Keys for the selected track.
@@ -300,7 +334,8 @@ impl Panel {
             KeyCode::Tab | KeyCode::BackTab => {
                 self.page = match self.page {
                     Page::Stand => Page::Desk,
-                    Page::Desk => Page::Stand,
+                    Page::Desk if self.practises => Page::Practice,
+                    Page::Desk | Page::Practice => Page::Stand,
                 };
             }
             KeyCode::Char('?') => self.overlay = Some(Overlay::Help),

@@ -2,7 +2,8 @@
 //!
 //! A frame is drawn from a [`Scene`], which is all there is to know of the show, and from the state of the
 //! interface, the [`Panel`]: which screen, which theme, what is selected, what waits for a second key.
-//! The first screen says what the program is not for; then there are the Stand and the Desk; a
+//! The first screen says what the program is not for; then there are the Stand and the Desk, and Practice beside
+//! them while one practises; a
 //! knock-it-off and an accident have faces of their own that come before everything.
 
 mod countdown;
@@ -18,6 +19,7 @@ mod naming;
 mod overlay;
 mod panel;
 mod pool;
+mod practice;
 mod programme;
 mod reading;
 mod remote;
@@ -34,5 +36,6 @@ mod words;
 
 pub use facts::{ClockFace, DeskFacts, Outline, Output, Scene, TrackFacts};
 pub use panel::{Page, Panel, Wish};
+pub use practice::{PracticeFacts, PracticeWish};
 pub use svg::svg;
 pub use theme::Theme;

@@ -6,9 +6,9 @@ use ratatui::text::Line;
 
 use super::digits::to_go;
 use super::facts::Scene;
-use super::naming;
 use super::text::{cut, put, width, wrap};
 use super::theme::Styles;
+use super::{naming, practice};
 use crate::live::session::Ask;
 
 /// The smallest terminal the screens are made for.
@@ -143,10 +143,13 @@ pub(super) fn cautions(area: Rect, styles: &Styles, buffer: &mut Buffer) {
 }
 
 /// Every key, in as many columns as fit.
-pub(super) fn help(area: Rect, styles: &Styles, buffer: &mut Buffer) {
+pub(super) fn help(practises: bool, area: Rect, styles: &Styles, buffer: &mut Buffer) {
     const EACH: usize = 36;
     let columns = (usize::from(area.width.saturating_sub(8)) / EACH).clamp(1, 3);
-    let rows = KEYS.len().div_ceil(columns);
+    let practice = if practises { &practice::KEYS[..] } else { &[] };
+    let other = |(key, _): &&(&str, &str)| practice.iter().all(|(own, _)| own != key);
+    let keys: Vec<_> = KEYS.iter().filter(other).chain(practice).collect();
+    let rows = keys.len().div_ceil(columns);
     let inside = frame(
         "keys",
         ((columns * EACH) as u16, rows as u16 + 1),
@@ -155,7 +158,7 @@ pub(super) fn help(area: Rect, styles: &Styles, buffer: &mut Buffer) {
         styles,
         buffer,
     );
-    for (i, (key, what)) in KEYS.iter().enumerate() {
+    for (i, (key, what)) in keys.into_iter().enumerate() {
         let at = Rect {
             x: inside.x + ((i / rows) * EACH).min(usize::from(inside.width)) as u16,
             width: (EACH as u16).min(inside.width),

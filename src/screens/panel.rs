@@ -9,6 +9,7 @@ use super::facts::Scene;
 use super::hack::{self, Seen};
 use super::mending::Mending;
 use super::naming;
+use super::practice::{self, Figures, PracticeWish};
 use super::programme::Programme;
 use super::script::{Reread, Search};
 use super::theme::{Styles, Theme};
@@ -17,13 +18,15 @@ use super::{desk, emergency, overlay, pool, stand};
 use crate::live::session::RELEASE_WITHIN;
 use crate::live::{Mode, Session, What};
 use crate::show::Name;
-use crate::units::Instant;
+use crate::units::Span;
 
 /// What somebody at the keys wants.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Wish {
     /// That something happens to the show.
     Happen(What),
+    /// Something of the practice.
+    Practise(PracticeWish),
     /// To leave the program.
     Quit,
 }
@@ -36,6 +39,8 @@ pub enum Page {
     Stand,
     /// The audio technician's.
     Desk,
+    /// What is really flown, while one practises.
+    Practice,
 }
 
 /// The interface: everything about it that is not the show.
@@ -45,12 +50,14 @@ pub struct Panel {
     pub(super) theme: Theme,
     /// Whether the cautions have been read past.
     pub(super) cautioned: bool,
+    /// Whether this is a practice, which has a screen and keys of its own.
+    pub(super) practises: bool,
     pub(super) overlay: Option<Overlay>,
     pub(super) pending: Option<Pending>,
     /// The track that keys act on, by index.
     pub(super) selected: usize,
     /// The last key and when, to tell a held key.
-    pub(super) last_key: Option<(KeyCode, Instant)>,
+    pub(super) last_key: Option<(KeyCode, Span)>,
     /// What the clock on the wall said when a frame was last drawn.
     pub(super) wall: Option<Seen>,
     outlines: Outlines,
@@ -75,6 +82,8 @@ pub(super) enum Overlay {
     Reread(Reread),
     /// Words being changed.
     Mending(Mending),
+    /// The figures a practice may go to.
+    Figures(Figures),
 }
 
 /// What waits for a second key.
@@ -99,6 +108,21 @@ impl Panel {
             theme,
             ..Panel::default()
         }
+    }
+
+    /// The interface of a practice as it opens: cautions over the Practice screen.
+    pub fn practising(theme: Theme) -> Panel {
+        Panel {
+            page: Page::Practice,
+            practises: true,
+            ..Panel::new(theme)
+        }
+    }
+
+    /// Brings a screen up, with nothing over it.
+    pub fn show(&mut self, page: Page) {
+        self.page = page;
+        self.overlay = None;
     }
 
     /// Which screen is up.
@@ -152,7 +176,12 @@ impl Panel {
             .selected
             .min(scene.session.tracks().len().saturating_sub(1));
         match self.page {
-            Page::Stand => stand::draw(scene, &mut self.outlines, area, styles, buffer),
+            Page::Practice if let Some(facts) = scene.practice => {
+                practice::draw(scene, facts, &mut self.outlines, area, styles, buffer);
+            }
+            Page::Stand | Page::Practice => {
+                stand::draw(scene, &mut self.outlines, area, styles, buffer);
+            }
             Page::Desk => desk::draw(
                 scene,
                 &mut self.outlines,
@@ -163,7 +192,9 @@ impl Panel {
             ),
         }
         match &self.overlay {
-            Some(Overlay::Help) => overlay::help(area, styles, buffer),
+            Some(Overlay::Help) => {
+                overlay::help(self.practises, area, styles, buffer);
+            }
             Some(Overlay::Programme(programme)) => programme.draw(scene, area, styles, buffer),
             Some(Overlay::Halts) => overlay::halts(area, styles, buffer),
             Some(Overlay::Hack) => hack::draw(scene, area, styles, buffer),
@@ -171,6 +202,7 @@ impl Panel {
             Some(Overlay::Reread(reread)) => reread.draw(scene, area, styles, buffer),
             Some(Overlay::Pool) => pool::draw(scene, area, styles, buffer),
             Some(Overlay::Mending(mending)) => mending.draw(scene, area, styles, buffer),
+            Some(Overlay::Figures(figures)) => figures.draw(scene, area, styles, buffer),
             None => {}
         }
         if let Some(ask) = scene.session.ask() {

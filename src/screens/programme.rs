@@ -198,7 +198,7 @@ impl Programme {
 }
 
 /// One entry: its state, when it starts, its name, its side and profile.
-fn line(scene: &Scene, flying: &Flying) -> String {
+pub(super) fn line(scene: &Scene, flying: &Flying) -> String {
     let session = scene.session;
     let entry = &flying.entry;
     let state = naming::state(session.figure_state(flying));

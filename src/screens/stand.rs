@@ -189,7 +189,7 @@ fn draw_coming(scene: &Scene, coming: &[Next], area: Rect, styles: &Styles, buff
 }
 
 /// What is playing, or will play next.
-fn draw_music(
+pub(super) fn draw_music(
     scene: &Scene,
     outlines: &mut Outlines,
     area: Rect,

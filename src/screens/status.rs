@@ -32,6 +32,9 @@ pub(super) fn draw(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buff
             styles.base,
         ),
     ];
+    if scene.practice.is_some() {
+        parts.insert(0, Span::styled(" PRACTICE ", styles.urgent));
+    }
     if let Output::Silent { .. } = scene.desk.output {
         parts.insert(2, Span::styled(" NO SOUND ", styles.urgent));
     }

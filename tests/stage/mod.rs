@@ -6,7 +6,9 @@ use std::sync::Arc;
 
 use abeam::live::session::NextKind;
 use abeam::live::{Event, Mark, MarkKind, Session, What};
-use abeam::screens::{ClockFace, DeskFacts, Outline, Output, Panel, Scene, Theme, TrackFacts};
+use abeam::screens::{
+    ClockFace, DeskFacts, Outline, Output, Panel, PracticeFacts, Scene, Theme, TrackFacts,
+};
 use abeam::script::readings;
 use abeam::show;
 use abeam::timeline::{Facts, Plan};
@@ -164,10 +166,22 @@ pub fn press(panel: &mut Panel, session: &Session, code: KeyCode) -> Vec<abeam::
 
 /// What is drawn.
 pub fn drawn(panel: &mut Panel, session: &Session, desk: &DeskFacts, size: (u16, u16)) -> Buffer {
+    drawn_with(panel, session, desk, None, size)
+}
+
+/// What is drawn, of a practice if it is one.
+pub fn drawn_with(
+    panel: &mut Panel,
+    session: &Session,
+    desk: &DeskFacts,
+    practice: Option<&PracticeFacts>,
+    size: (u16, u16),
+) -> Buffer {
     let scene = Scene {
         session,
         clock: clock(session),
         desk,
+        practice,
     };
     let mut buffer = Buffer::empty(Rect::new(0, 0, size.0, size.1));
     panel.paint(&scene, buffer.area, &mut buffer);

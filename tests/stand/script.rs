@@ -119,6 +119,7 @@ fn a_time_hack_tells_how_far_the_clock_is_off() {
                 zero: None,
             },
             desk: &desk,
+            practice: None,
         };
         let area = ratatui::layout::Rect::new(0, 0, 100, 40);
         panel.paint(&scene, area, &mut ratatui::buffer::Buffer::empty(area));

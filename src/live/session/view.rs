@@ -1,5 +1,7 @@
 //! What a screen may ask of a session.
 
+use std::sync::Arc;
+
 use super::{
     Ask, BlockCue, CallCue, CueState, Flying, Learned, Mode, Session, SilenceCue, TakenMark,
     TrackCue,
@@ -56,6 +58,11 @@ impl Session {
     /// The show.
     pub fn show(&self) -> &Show {
         &self.show
+    }
+
+    /// Show and plan, for another session of them.
+    pub fn shared(&self) -> (Arc<Show>, Arc<Plan>) {
+        (self.show.clone(), self.plan.clone())
     }
 
     /// The plan, which never changes.

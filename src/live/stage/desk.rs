@@ -22,6 +22,8 @@ const UNHEARD_RATE: u32 = 48_000;
 const REJOIN_FADE: Span = Span::from_ms(2_000);
 /// What is rendered anew is heard this much later at the soonest.
 const RENDERED_WITHIN: Span = Span::from_ms(100);
+/// What sounds goes out over this when the show is left, or its clock no longer runs at its own speed.
+const LEAVING_FADE: Span = Span::from_ms(300);
 /// A level moves over this, so that nothing jumps.
 const LEVEL_GLIDE: Span = Span::from_ms(100);
 
@@ -42,6 +44,8 @@ pub enum Loading {
 pub struct Desk {
     /// Whether the show is to be heard at all.
     audible: bool,
+    /// Whether it is heard now: music is only heard at its own speed.
+    heard: bool,
     playout: Option<Playout>,
     /// Renders what can go round or be bent.
     ahead: Option<Ahead>,
@@ -112,6 +116,7 @@ impl Desk {
         };
         Desk {
             audible,
+            heard: true,
             playout: None,
             ahead,
             opened,
@@ -218,6 +223,9 @@ impl Desk {
         let Loading::Ready(media) = &self.tracks[i] else {
             return;
         };
+        if !self.heard {
+            return;
+        }
         let media = media.clone();
         let voice = self.next_voice;
         self.next_voice += 1;
@@ -266,16 +274,33 @@ impl Desk {
     }
 
     fn send(&self, order: Order) {
-        if let Some(playout) = &self.playout {
+        if let Some(playout) = self.playout.as_ref().filter(|_| self.heard) {
             // A full queue means the output has stopped taking orders; its health says so.
             playout.send(order);
         }
     }
 
-    /// Lets what sounds go out.
+    /// Lets what sounds go out, at once.
+    pub(super) fn silence(&self) {
+        self.send(Order::FadeAll { over: LEAVING_FADE });
+    }
+
+    /// Follows the show clock to another speed: at its own, what should sound comes in; at any other nothing
+    /// is heard.
+    pub(super) fn follow(&mut self, session: &Session, clock: &ShowClock) {
+        self.silence();
+        self.heard = clock.rate == 1.0;
+        self.send(Order::Duck {
+            down: session.is_ducked(),
+        });
+        for i in 0..self.tracks.len() {
+            self.rejoin_track(i, session, clock);
+        }
+    }
+
+    /// Lets what sounds go out, and waits for it.
     pub(super) fn close(&self) {
-        let over = Span::from_ms(300);
-        self.send(Order::FadeAll { over });
+        self.silence();
         if self.playout.is_some() {
             std::thread::sleep(std::time::Duration::from_millis(400));
         }
@@ -289,6 +314,11 @@ impl Desk {
     /// Whether the show is to be heard at all.
     pub fn is_audible(&self) -> bool {
         self.audible
+    }
+
+    /// Whether the show clock runs at the music's own speed.
+    pub fn is_heard(&self) -> bool {
+        self.heard
     }
 
     /// How the output is; `None` while it is being opened, or when the show was asked to be silent.

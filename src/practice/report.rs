@@ -1,0 +1,271 @@
+//! What came of a practice, in words: each meet and how it was made, each block and what was left, the marks, and
+//! what one of them would have changed.
+
+use super::hindsight::{Advice, Folded, advice, fold};
+use super::outcome::{BlockOutcome, MeetOutcome, Played};
+use super::sky::{Seen, Sky};
+use crate::live::{Event, PointOf};
+use crate::script::Version;
+use crate::show::{Anchor, Name, PointName, Show};
+use crate::units::{Instant, Span};
+
+/// Less than this is not spoken of.
+const UNNOTICED: Span = Span::from_ms(50);
+
+/// A part of a show that was practised.
+#[derive(Debug, Clone, Copy)]
+pub struct Practised<'a> {
+    /// What was really flown.
+    pub sky: &'a Sky,
+    /// Everything that happened.
+    pub past: &'a [Event],
+    /// From when on somebody practised; before that the simulator did.
+    pub from: Instant,
+    /// Until when.
+    pub until: Instant,
+}
+
+impl Practised<'_> {
+    /// The report, line by line: headings at the margin, what they are of indented.
+    pub fn report(&self) -> Vec<String> {
+        let run = fold(self.sky, self.past, self.until);
+        let mut lines = vec!["Music".to_owned()];
+        let within = |at: Instant| self.from <= at && at <= self.until;
+        for meet in run.outcome.meets.iter().filter(|meet| within(meet.wanted)) {
+            lines.extend(self.meet(&run, meet));
+        }
+        if lines.len() == 1 {
+            lines.push("  nothing was to be met".into());
+        }
+        lines.push("Words".into());
+        let due = |block: &&BlockOutcome| {
+            let this = (block.block, block.round);
+            let came = run.notes.blocks.iter().find(|came| came.block == this);
+            came.is_some_and(|came| within(came.due))
+        };
+        let blocks = run.outcome.blocks.iter().filter(due);
+        let said: Vec<String> = blocks.map(|block| self.block(block)).collect();
+        if said.is_empty() {
+            lines.push("  none were due".into());
+        }
+        lines.extend(said);
+        lines.push("Marks".into());
+        lines.extend(self.marks(&run));
+        lines
+    }
+
+    /// How a meet came out, how it was made, what would have made it better.
+    fn meet(&self, run: &Folded, meet: &MeetOutcome) -> Vec<String> {
+        let show = self.sky.show();
+        let track = &show.tracks[meet.track];
+        let Some(meets) = &track.meets else {
+            return Vec::new();
+        };
+        let on = match &meets.on.anchor {
+            Anchor::Point { of, point } => format!("{} {}", name(show, of), words(point)),
+            other => other.to_string(),
+        };
+        let came = meet.miss().map_or_else(
+            || format!("{} was not heard for {on}", meets.hit),
+            |miss| {
+                let within = if meet.met {
+                    format!("within the {} allowed", meets.within)
+                } else {
+                    format!("more than the {} allowed", meets.within)
+                };
+                format!("{} fell {} {on}, {within}", meets.hit, after(miss))
+            },
+        );
+        let mut lines = vec![format!("  {}: {came}", track.id)];
+        if let Some(late) = self.lateness(meet) {
+            lines.push(format!("    the pass came {late}"));
+        }
+        let this = (meet.track, meet.round);
+        let played = run
+            .notes
+            .tracks
+            .iter()
+            .rev()
+            .find(|played| played.track == this);
+        if let Some(played) = played {
+            lines.push(format!("    {}", self.how(played)));
+        }
+        match advice(self.sky, self.past, self.until, run, meet) {
+            Some(advice) => lines.push(format!("    {}", self.advised(&advice, meet))),
+            None if meet.met => {}
+            None => lines.push("    no other mark would have brought it nearer".into()),
+        }
+        lines
+    }
+
+    /// How late what it meets was on the plan.
+    fn lateness(&self, meet: &MeetOutcome) -> Option<String> {
+        let planned = self.sky.plan().layout.tracks.get(meet.track)?.meeting?;
+        let late = meet.wanted - planned.wanted;
+        Some(match late {
+            _ if late.abs() < UNNOTICED => "as planned".into(),
+            _ if late > Span::ZERO => format!("{:.1} s later than planned", late.s()),
+            _ => format!("{:.1} s sooner than planned", -late.s()),
+        })
+    }
+
+    /// Its start, its bars and its rate, against the plan's.
+    fn how(&self, played: &Played) -> String {
+        let planned = &self.sky.plan().layout.tracks[played.track.0];
+        let mut parts = Vec::new();
+        if let Some(start) = planned.starts.instant() {
+            let late = played.start - start;
+            parts.push(match late {
+                _ if late.abs() < UNNOTICED => "it began as planned".into(),
+                _ if late > Span::ZERO => format!("it began {:.1} s later than planned", late.s()),
+                _ => format!("it began {:.1} s sooner than planned", -late.s()),
+            });
+        }
+        let course = &played.course;
+        if course.entry != planned.course.entry {
+            parts.push(format!("from {} of the track", course.entry.clock(1)));
+        }
+        let bars = |count: u32| match count {
+            0 => "no bar".to_owned(),
+            1 => "1 bar".to_owned(),
+            count => format!("{count} bars"),
+        };
+        let (came, meant) = (course.bars(), planned.course.bars());
+        if came != meant {
+            parts.push(format!("{} came again, {meant} planned", bars(came)));
+        } else if came > 0 {
+            parts.push(format!("{} came again, as planned", bars(came)));
+        }
+        let percent = (course.last_rate() - 1.0) * 100.0;
+        let word = if percent < 0.0 { "slower" } else { "faster" };
+        parts.push(if percent.abs() >= 0.05 {
+            format!("{:.1} % {word} in the end", percent.abs())
+        } else {
+            "at its own rate".into()
+        });
+        parts.join(", ")
+    }
+
+    /// What a mark would have changed.
+    fn advised(&self, advice: &Advice, meet: &MeetOutcome) -> String {
+        let (on, point) = self.place_of(&advice.point);
+        let mark = match advice.keyed {
+            None => format!("one {point} mark{on}"),
+            Some(late) => {
+                let word = if late > Span::ZERO { "late" } else { "early" };
+                format!(
+                    "the {point} mark{on}, keyed {:.1} s {word}, at its instant",
+                    late.abs().s()
+                )
+            }
+        };
+        let to = format!("{:.2} s", advice.miss.abs().s());
+        match meet.hit {
+            Some(_) => format!("{mark} would have brought it within {to}"),
+            None => format!("with {mark} it would have been heard, {to} off"),
+        }
+    }
+
+    /// Where a point is, and what kind it is: ` at 2 nmi`, `gate`.
+    fn place_of(&self, of: &PointOf) -> (String, &'static str) {
+        let show = self.sky.show();
+        let entries = &self.sky.plan().entries;
+        let entry = entries.iter().find(|entry| entry.key == of.key);
+        let figure = entry.and_then(|entry| show.figure(&entry.figure));
+        match &of.point {
+            PointName::Gate(n) => {
+                let gate = usize::from(*n).checked_sub(1);
+                let out = figure.zip(gate).and_then(|(figure, n)| figure.gates.get(n));
+                let at = out.map_or_else(|| format!(" {n}"), |out| format!(" at {out}"));
+                (at, "gate")
+            }
+            PointName::Inbound => (String::new(), "inbound"),
+            _ => (String::new(), "abeam"),
+        }
+    }
+
+    fn block(&self, outcome: &BlockOutcome) -> String {
+        let id = &self.sky.show().blocks[outcome.block].id;
+        let said = match outcome.version {
+            None => return format!("  {id}: not begun"),
+            Some(Version::LeftOut) => return format!("  {id}: left out"),
+            Some(Version::Full) => "in full",
+            Some(Version::Short) => "short",
+        };
+        let left = match outcome.slack {
+            None => "nothing waited for it".to_owned(),
+            Some(slack) if slack < Span::ZERO => format!("{:.1} s too long", -slack.s()),
+            Some(slack) => format!("{:.1} s to spare", slack.s()),
+        };
+        format!("  {id}: {said}, {left}")
+    }
+
+    /// How the marks were keyed, and which were not.
+    fn marks(&self, run: &Folded) -> Vec<String> {
+        let seen = self.sky.seen(&run.session, self.until);
+        let seen: Vec<Seen> = seen
+            .into_iter()
+            .filter(|seen| seen.at >= self.from)
+            .collect();
+        let late: Vec<f64> = seen
+            .iter()
+            .filter_map(|seen| Some(seen.keyed?.s()))
+            .collect();
+        if seen.is_empty() {
+            return vec!["  nothing was to be marked".into()];
+        }
+        let mut lines = vec![format!("  {} of {} keyed", late.len(), seen.len())];
+        if !late.is_empty() {
+            let mean = late.iter().sum::<f64>() / late.len() as f64;
+            let most = late.iter().fold(0.0_f64, |most, late| most.max(late.abs()));
+            let word = if mean < 0.0 { "before" } else { "after" };
+            lines[0] += &format!(
+                ", on average {:.1} s {word} they were to be seen, at most {most:.1} s off",
+                mean.abs()
+            );
+        }
+        let missed: Vec<String> = seen
+            .iter()
+            .filter(|seen| seen.keyed.is_none())
+            .map(|seen| {
+                format!(
+                    "{} {}",
+                    self.figure_of(&seen.point.key),
+                    words(&seen.point.point)
+                )
+            })
+            .collect();
+        if !missed.is_empty() {
+            lines.push(format!("  not keyed: {}", missed.join("; ")));
+        }
+        lines
+    }
+
+    fn figure_of(&self, key: &Name) -> String {
+        let id = key.as_str().split('#').next().unwrap_or_default();
+        name(self.sky.show(), &id.into())
+    }
+}
+
+/// What people call a figure.
+fn name(show: &Show, id: &Name) -> String {
+    show.figure(id)
+        .map_or_else(|| id.to_string(), |figure| figure.name.clone())
+}
+
+fn words(point: &PointName) -> String {
+    match point {
+        PointName::Gate(n) => format!("gate {n}"),
+        PointName::Abeam(n) if *n > 1 => format!("abeam, pass {n}"),
+        other => other.to_string(),
+    }
+}
+
+/// `0.32 s after`.
+fn after(miss: Span) -> String {
+    match miss {
+        _ if miss.abs() < UNNOTICED => "on".into(),
+        _ if miss < Span::ZERO => format!("{:.2} s before", -miss.s()),
+        _ => format!("{:.2} s after", miss.s()),
+    }
+}

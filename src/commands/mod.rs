@@ -12,6 +12,7 @@ mod operator;
 mod plot;
 mod sheet;
 mod show;
+mod spotter;
 mod terminal;
 mod times;
 

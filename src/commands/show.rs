@@ -10,6 +10,7 @@ use jiff::{Timestamp, ZonedDateTime};
 
 use super::opened::{Opened, ShowArgs, print_faults};
 use super::operator::Operator;
+use super::spotter::Spotter;
 use super::{Failure, terminal};
 use crate::live::clock::{Reading, ShowClock};
 use crate::live::journal::{self, Header, Record};
@@ -89,9 +90,13 @@ impl Run {
             let _guard = stderr_to(&log).ok();
             let media = opened.media.clone();
             let stage = Stage::new(&opened.show, &opened.plan, begin, output, media);
-            terminal::run(stage, &mut operator)
+            let spotter = Spotter::new(self.show.show.clone());
+            terminal::run(stage, &mut operator, spotter)
         };
-        left.map_err(outside)
+        if let Some(unwritten) = left.map_err(outside)? {
+            eprintln!("{}", unwritten.write());
+        }
+        Ok(())
     }
 
     /// The machine's output; none for a silent show or a fast one.

@@ -15,6 +15,7 @@ use ratatui::widgets::{Paragraph, Wrap};
 
 use super::facts::{clock_face, desk_facts};
 use super::operator::Operator;
+use super::spotter::{Spotter, Unwritten};
 use crate::live::Stage;
 use crate::live::clock::Reading;
 use crate::screens::{Panel, Scene, Theme, Wish};
@@ -25,28 +26,37 @@ const FRAME: Duration = Duration::from_millis(50);
 
 /// Runs a show in the terminal until it is left or a signal ends the program. Left on purpose, its
 /// journal is closed; ended by a signal, the show can be gone on with.
-pub(super) fn run(mut stage: Stage, operator: &mut Operator) -> io::Result<()> {
+///
+/// Gives what was changed of the document and is not written yet.
+pub(super) fn run(
+    mut stage: Stage,
+    operator: &mut Operator,
+    mut spotter: Spotter,
+) -> io::Result<Option<Unwritten>> {
     let mut screen = Screen::enter()?;
     let mut panel = Panel::new(theme());
     while !operator.has_ended() {
         let drawn = Instant::now();
         stage.tick();
+        spotter.attend(&stage, &mut panel);
         screen.draw(&stage, &mut panel)?;
         while let Some(key) = operator.next_key(FRAME.saturating_sub(drawn.elapsed())) {
             stage.tick();
+            spotter.attend(&stage, &mut panel);
             for wish in panel.key(key, stage.session()) {
                 match wish {
                     Wish::Happen(what) => stage.happen(what),
                     Wish::Quit => {
                         drop(screen);
                         stage.close();
-                        return Ok(());
+                        return Ok(Unwritten::of(&mut panel, true));
                     }
+                    wish => spotter.grant(wish, &mut stage, &mut panel),
                 }
             }
         }
     }
-    Ok(())
+    Ok(Unwritten::of(&mut panel, false))
 }
 
 /// Waits for the time hack of a show that has no start of its own: the instant of the key, or `None` if

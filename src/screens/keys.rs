@@ -10,7 +10,7 @@ use crate::live::{CueState, Mark, MarkKind, Mode, Session, What};
 use crate::units::Span;
 
 /// Every key and what it does, for the help overlay.
-pub(super) const KEYS: [(&str, &str); 25] = [
+pub(super) const KEYS: [(&str, &str); 26] = [
     ("a", "mark abeam now"),
     ("g", "mark a gate now"),
     ("n", "mark inbound now"),
@@ -32,6 +32,7 @@ pub(super) const KEYS: [(&str, &str); 25] = [
     ("Enter", "Desk: start the track"),
     ("f", "Desk: fade the track"),
     ("+ −", "Desk: fader 1 dB"),
+    ("e", "Desk: edit hits and vamps"),
     ("1 … 9", "which point was marked"),
     ("b", "bright or dark ground"),
     ("? Esc", "keys; close what is open"),
@@ -54,6 +55,7 @@ impl Panel {
         if self.is_held(key, session) {
             return Vec::new();
         }
+        self.refusal = None;
         let code = match key.code {
             KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => {
                 KeyCode::Char('q')
@@ -86,6 +88,9 @@ impl Panel {
         if let Some(wishes) = self.overlay_key(code, session) {
             return wishes;
         }
+        if let Some(wishes) = self.track_key(key, session) {
+            return wishes;
+        }
         let wish = self.desk_key(code, session);
         match wish.or_else(|| self.show_key(code, session)) {
             Some(what) => vec![Wish::Happen(what)],
@@ -102,7 +107,7 @@ impl Panel {
                 | KeyCode::Left
                 | KeyCode::Right
                 | KeyCode::Char('+' | '-' | '=')
-        );
+        ) || self.track_key_repeats(key.code);
         let before = self.last_key.replace((key.code, session.now()));
         let soon =
             before.is_some_and(|(code, at)| code == key.code && (session.now() - at).abs() < HELD);
@@ -230,13 +235,16 @@ impl Panel {
         match code {
             KeyCode::Tab | KeyCode::BackTab => {
                 self.page = match self.page {
-                    Page::Stand => Page::Desk,
+                    Page::Stand | Page::Track => Page::Desk,
                     Page::Desk => Page::Stand,
                 };
             }
             KeyCode::Char('?') => self.overlay = Some(Overlay::Help),
             KeyCode::Char('p') => {
                 self.overlay = Some(Overlay::Programme(Programme::new(session)));
+            }
+            KeyCode::Char('e') if self.page == Page::Desk && !session.tracks().is_empty() => {
+                return vec![Wish::Spot(self.selected)];
             }
             KeyCode::Char('b') => self.theme = self.theme.other(),
             KeyCode::Char('!') => self.pending = Some(Pending::Accident),
@@ -304,7 +312,7 @@ fn answer(code: KeyCode, session: &Session) -> Option<Vec<Wish>> {
 }
 
 /// Whether nothing flies, sounds or is to come.
-fn is_over(session: &Session) -> bool {
+pub(super) fn is_over(session: &Session) -> bool {
     let sounding = session
         .tracks()
         .iter()

@@ -10,11 +10,12 @@ use super::naming;
 use super::programme::Programme;
 use super::theme::{Styles, Theme};
 use super::wave::Outlines;
-use super::{desk, emergency, overlay, stand};
+use super::{desk, emergency, overlay, spotting, stand};
 use crate::live::session::RELEASE_WITHIN;
 use crate::live::{Mode, Session, What};
 use crate::show::Name;
-use crate::units::Instant;
+use crate::spotting::{Audition, Spotting};
+use crate::units::{Instant, Span};
 
 /// What somebody at the keys wants.
 #[derive(Debug, Clone, PartialEq)]
@@ -23,6 +24,14 @@ pub enum Wish {
     Happen(What),
     /// To leave the program.
     Quit,
+    /// To work on a track close up, by its index.
+    Spot(usize),
+    /// To hear something on the headphones.
+    Hear(Audition),
+    /// To hear nothing there.
+    HearNothing,
+    /// That the document is written.
+    Write,
 }
 
 /// A screen.
@@ -33,6 +42,8 @@ pub enum Page {
     Stand,
     /// The audio technician's.
     Desk,
+    /// A track of the Desk close up, its hits and its vamp.
+    Track,
 }
 
 /// The interface: everything about it that is not the show.
@@ -49,6 +60,12 @@ pub struct Panel {
     /// The last key and when, to tell a held key.
     pub(super) last_key: Option<(KeyCode, Instant)>,
     outlines: Outlines,
+    /// The work on tracks of the document, once it is begun.
+    pub(super) spotting: Option<Spotting>,
+    /// The place of its track that is heard on the headphones.
+    pub(super) heard: Option<Span>,
+    /// Why something was not done; until the next key.
+    pub(super) refusal: Option<String>,
 }
 
 /// What lies over a screen.
@@ -83,6 +100,31 @@ impl Panel {
     /// Which screen is up.
     pub fn page(&self) -> Page {
         self.page
+    }
+
+    /// Begins the work on tracks of a document.
+    pub fn begin_spotting(&mut self, spotting: Spotting) {
+        self.spotting = Some(spotting);
+    }
+
+    /// The work on tracks of the document, if it was begun.
+    pub fn spotting(&mut self) -> Option<&mut Spotting> {
+        self.spotting.as_mut()
+    }
+
+    /// Shows the track that is worked on close up.
+    pub fn open_track(&mut self) {
+        self.page = Page::Track;
+    }
+
+    /// Says why something is not done.
+    pub fn refuse(&mut self, why: String) {
+        self.refusal = Some(why);
+    }
+
+    /// Notes which place of the track is heard on the headphones now.
+    pub fn hear(&mut self, place: Option<Span>) {
+        self.heard = place;
     }
 
     /// Draws the whole terminal.
@@ -133,6 +175,15 @@ impl Panel {
                 styles,
                 buffer,
             ),
+            Page::Track => {
+                if let Some(spotting) = &self.spotting {
+                    spotting::draw(scene, spotting, self.heard, area, styles, buffer);
+                }
+            }
+        }
+        if let Some(why) = &self.refusal {
+            let lines = [why.clone(), String::new(), "Any key goes on.".into()];
+            overlay::message("not now", &lines, false, area, styles, buffer);
         }
         match &self.overlay {
             Some(Overlay::Help) => overlay::help(area, styles, buffer),

@@ -161,12 +161,12 @@ pub(super) fn find<'d>(root: &'d Table, place: &Place) -> Result<Way<'d>, String
     for (i, step) in place.0.iter().enumerate() {
         let before = Place(place.0[..i].to_vec());
         let more = match step {
-            Step::Key(key) => way.to_key(key, &before)?,
+            Step::Key(key) => way.go_to_key(key, &before)?,
             Step::Item { list, id } => {
-                way.to_item(list, id)?;
+                way.go_to_item(list, id)?;
                 true
             }
-            Step::At(index) => way.to_element(*index, &before)?,
+            Step::At(index) => way.go_to_element(*index, &before)?,
         };
         if !more {
             way.rest = place.0[i..].to_vec();
@@ -182,7 +182,7 @@ impl<'d> Way<'d> {
         matches!(self.base, Node::Table(table) if std::ptr::eq(table, self.root))
     }
 
-    fn to_key(&mut self, key: &str, before: &Place) -> Result<bool, String> {
+    fn go_to_key(&mut self, key: &str, before: &Place) -> Result<bool, String> {
         let Some(table) = self.end.table() else {
             return Err(format!("{before} is no table: there is no `{key}` in it"));
         };
@@ -200,7 +200,7 @@ impl<'d> Way<'d> {
         Ok(true)
     }
 
-    fn to_item(&mut self, list: &str, id: &str) -> Result<(), String> {
+    fn go_to_item(&mut self, list: &str, id: &str) -> Result<(), String> {
         let missing = || format!("no {list} of this document is called {id}");
         let table = self.end.table().ok_or_else(missing)?;
         let elements = table.get(list).and_then(|item| Node::Item(item).elements());
@@ -215,7 +215,7 @@ impl<'d> Way<'d> {
         Ok(())
     }
 
-    fn to_element(&mut self, index: usize, before: &Place) -> Result<bool, String> {
+    fn go_to_element(&mut self, index: usize, before: &Place) -> Result<bool, String> {
         let Some(elements) = self.end.elements() else {
             return Err(format!("{before} is no list"));
         };

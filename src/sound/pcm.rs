@@ -31,8 +31,8 @@ impl Pcm {
         let width = (to - from).s().max(0.0) / columns.max(1) as f64;
         let frame = |column: usize| {
             let at = from.s() + width * column as f64;
-            // A hair on: a place that rounding put before its frame belongs to it.
-            (at * f64::from(self.rate) + 1e-3).floor()
+            // A microsecond on: a place that rounding put before its frame belongs to it.
+            ((at + 1e-6) * f64::from(self.rate)).floor()
         };
         (0..columns)
             .map(|column| {

@@ -7,6 +7,7 @@ pub mod screens; // draw a session
 pub mod sheets; // print a plan, each sheet for one reader
 pub mod practice; // a show that nobody flies, flown by chance
 pub mod pictures; // draw a plan on paper
+pub mod spotting; // set hits and vamps in a track
 pub mod live; // the running show
 pub mod timeline; // flight, script and sound on one clock
 pub mod script; // how long words take to say

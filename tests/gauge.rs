@@ -3,6 +3,8 @@
 
 use std::path::{Path, PathBuf};
 
+use abeam::sound::{Pcm, decode, landmarks};
+use abeam::units::Span;
 use assert_cmd::Command;
 use serde_json::Value;
 use tempfile::TempDir;
@@ -198,4 +200,54 @@ fn a_file_that_cannot_be_read_is_named_after_the_others_are_reported() {
 #[test]
 fn no_files_is_a_wrong_command_line() {
     abeam_gauge(&[], &[]).code(2);
+}
+
+/// The demonstration's music was composed with parts that go round; the list at the top of `media/compose/main.rs`
+/// says where. Found by ear, each is among the first proposed, its ends on its bar lines.
+#[test]
+fn vamps_that_were_composed_are_found() {
+    let near = |a: Span, b: f64| (a - Span::from_s(b)).abs() <= Span::from_ms(25);
+    for (file, bar, (from, to), alike) in [
+        ("hymn.flac", 3.0, (12.0, 24.0), true),
+        ("lake-bed.flac", 8.0 / 3.0, (8.0, 40.0), false),
+    ] {
+        let pcm = decode(&Path::new("media").join(file), &mut |_| {}).expect("a track");
+        let found = landmarks(&pcm);
+        let vamps = &found.vamps;
+        let inside = |at: Span| at.s() > from - 0.025 && at.s() < to + 0.025;
+        let best = vamps.first().unwrap_or_else(|| panic!("{file} has none"));
+        assert!(inside(best.from) && inside(best.to), "{file}: {vamps:#?}");
+        assert_eq!(best.even, alike, "{file}: {vamps:#?}");
+        assert!(best.alike > 0.9, "{file}: {vamps:#?}");
+        for vamp in vamps.iter().take(4) {
+            for end in [vamp.from, vamp.to] {
+                let line = (end.s() / bar).round() * bar;
+                assert!(near(end, line), "{file}: {end} is on no bar line");
+            }
+        }
+    }
+}
+
+/// Clicks at known instants: each is found, to 2 ms.
+#[test]
+fn beginnings_are_found_to_two_milliseconds() {
+    const RATE: u32 = 44_100;
+    let clicks: Vec<f64> = (0..16).map(|i| 0.5 + f64::from(i) * 0.437).collect();
+    let mut samples = vec![0.0_f32; 8 * RATE as usize];
+    for at in &clicks {
+        let first = (at * f64::from(RATE)).round() as usize;
+        for (i, sample) in samples[first..first + 2_000].iter_mut().enumerate() {
+            *sample = (-(i as f32) / 300.0).exp() * (i as f32 * 0.3).cos() * 0.7;
+        }
+    }
+    let found = landmarks(&Pcm {
+        rate: RATE,
+        channels: 1,
+        samples,
+    });
+    for at in clicks {
+        let off = found.onsets.iter().map(|onset| (onset.s() - at).abs());
+        let off = off.fold(f64::INFINITY, f64::min);
+        assert!(off <= 0.002, "{at}: {off}");
+    }
 }

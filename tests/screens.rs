@@ -3,15 +3,21 @@
 mod stage;
 mod stand;
 
+use std::path::Path;
+use std::sync::Arc;
+
 use abeam::live::{CueState, Halt, MarkKind, Session, What};
 use abeam::practice::errors::other_day;
 use abeam::practice::{Errors, Sky};
-use abeam::screens::{DeskFacts, Output, Panel, PracticeFacts, Theme, svg};
-use abeam::units::Speed;
+use abeam::screens::{DeskFacts, Output, Page, Panel, PracticeFacts, Theme, Wish, svg};
+use abeam::show::edit::Manuscript;
+use abeam::sound::{Landmarks, Pulse, Vamping};
+use abeam::spotting::Spotting;
+use abeam::units::{Span, Speed, Tempo};
 use insta::assert_snapshot;
 use proptest::prelude::*;
 use ratatui::buffer::Buffer;
-use ratatui::crossterm::event::KeyCode;
+use ratatui::crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use ratatui::style::{Color, Modifier};
 use stage::*;
 
@@ -704,4 +710,133 @@ proptest! {
             }
         });
     }
+}
+
+const DOCUMENT: &str = "tests/stage/show.toml";
+
+/// The hymn close up, as it was found to be: a beat every 0.75 s, a bar every 3 s.
+fn close_up(session: &Session) -> Panel {
+    let mut panel = panel(session, Theme::Dark);
+    press(&mut panel, session, KeyCode::Tab);
+    press(&mut panel, session, KeyCode::Down);
+    assert_eq!(
+        press(&mut panel, session, KeyCode::Char('v')),
+        [Wish::Spot(1)]
+    );
+    let every = |s: f64| (0..(134.0 / s) as u32).map(move |i| Span::from_s(s * f64::from(i)));
+    let found = Landmarks {
+        pulse: Pulse {
+            tempo: Some(Tempo::from_bpm(80.0)),
+            beats: every(0.75).collect(),
+            downbeats: every(3.0).collect(),
+        },
+        onsets: every(0.375).collect(),
+        vamps: vec![Vamping {
+            from: Span::from_s(12.0),
+            to: Span::from_s(24.0),
+            bars: 4,
+            alike: 0.97,
+            even: true,
+        }],
+    };
+    let manuscript = Manuscript::open(Path::new(DOCUMENT)).expect("it opens");
+    let length = Span::from_s(134.0);
+    let spotting = Spotting::new(manuscript, &"hymn".into(), length, 48_000);
+    let mut spotting = spotting.expect("it has a hymn");
+    spotting.found(Arc::new(found));
+    panel.begin_spotting(spotting);
+    panel.open_track();
+    panel
+}
+
+fn said(panel: &mut Panel) -> String {
+    panel.spotting().expect("begun").said().text.clone()
+}
+
+#[test]
+fn a_track_close_up_shows_all_of_it_and_what_is_set_in_it() {
+    let session = long_before();
+    for size in SIZES {
+        let mut panel = close_up(&session);
+        assert_snapshot!(
+            format!("track_{}x{}", size.0, size.1),
+            text(&drawn(&mut panel, &session, &desk(), size))
+        );
+        press(&mut panel, &session, KeyCode::Char('v'));
+        assert_snapshot!(
+            format!("track_vamp_{}x{}", size.0, size.1),
+            text(&drawn(&mut panel, &session, &desk(), size))
+        );
+    }
+}
+
+#[test]
+fn a_hit_is_set_named_moved_and_undone_and_nothing_else_changes() {
+    let session = long_before();
+    let mut panel = close_up(&session);
+    let text = std::fs::read_to_string(DOCUMENT).expect("the document");
+    let before = panel.spotting().expect("begun").text().to_owned();
+    assert_eq!(before, text);
+    panel
+        .spotting()
+        .expect("begun")
+        .go_to(Span::from_ms(30_020));
+    for key in ['l', 'h', 'b', 'e', 'l', 'l'] {
+        press(&mut panel, &session, KeyCode::Char(key));
+    }
+    press(&mut panel, &session, KeyCode::Enter);
+    for key in ['1', '.', '.', '2', ',', '3', '.'] {
+        press(&mut panel, &session, KeyCode::Char(key));
+    }
+    let spotting = panel.spotting().expect("begun");
+    let hits = &spotting.track().expect("the hymn").hits;
+    let bell = hits
+        .iter()
+        .find(|(name, _)| *name == "bell")
+        .expect("the hit")
+        .1;
+    // Two frames later, a hundredth earlier, a beat later.
+    let expected = Span::from_s(30.0 + 2.0 / 48_000.0 - 0.01 + 0.75);
+    assert!((bell - expected).abs() <= Span::from_us(1), "{bell}");
+    assert!(!spotting.is_written());
+    let changed: Vec<_> = spotting
+        .text()
+        .lines()
+        .zip(text.lines())
+        .filter(|(a, b)| a != b)
+        .collect();
+    assert_eq!(changed.len(), 1, "{changed:?}");
+    while !said(&mut panel).starts_with("nothing is left") {
+        press(&mut panel, &session, KeyCode::Char('z'));
+    }
+    assert_eq!(panel.spotting().expect("begun").text(), text);
+    press(&mut panel, &session, KeyCode::Char('Z'));
+    assert!(
+        said(&mut panel).starts_with("done again: hit hit_1 set"),
+        "{}",
+        said(&mut panel)
+    );
+}
+
+#[test]
+fn in_a_running_show_its_keys_stay_keys_and_its_document_stays_as_it_is() {
+    let session = run_in();
+    let mut panel = close_up(&session);
+    press(&mut panel, &session, KeyCode::Char('h'));
+    let save = KeyEvent::new(KeyCode::Char('s'), KeyModifiers::CONTROL);
+    assert_eq!(panel.key(save, &session), []);
+    assert!(
+        said(&mut panel).contains("when you leave"),
+        "{}",
+        said(&mut panel)
+    );
+    for (key, what) in [('k', What::KnockItOff), ('w', What::Delay)] {
+        let wishes = press(&mut panel, &session, KeyCode::Char(key));
+        assert_eq!(wishes, [Wish::Happen(what)], "{key}");
+    }
+    assert_eq!(
+        press(&mut panel, &session, KeyCode::Esc),
+        [Wish::HearNothing]
+    );
+    assert_eq!(panel.page(), Page::Desk);
 }

@@ -133,6 +133,6 @@ struct MediaOutline(Arc<Media>);
 
 impl Outline for MediaOutline {
     fn peaks(&self, from: Span, until: Span, columns: usize) -> Vec<(f32, f32)> {
-        self.0.overview.slice(from, until, columns)
+        self.0.peaks(from, until, columns)
     }
 }

@@ -15,6 +15,7 @@ mod read_aloud;
 mod practice;
 mod sheet;
 mod show;
+mod spotter;
 mod table;
 mod terminal;
 mod times;

@@ -12,6 +12,7 @@ use jiff::{Timestamp, ZonedDateTime};
 
 use super::opened::{Opened, ShowArgs, print_faults};
 use super::operator::Operator;
+use super::spotter::Spotter;
 use super::{Failure, terminal};
 use crate::live::clock::{Reading, ShowClock};
 use crate::live::journal::{self, Header, Record};
@@ -109,9 +110,13 @@ impl Run {
             if let Some(positions) = positions {
                 stage.follow(positions);
             }
-            terminal::run(stage, &mut operator)
+            let spotter = Spotter::new(self.show.show.clone());
+            terminal::run(stage, &mut operator, spotter)
         };
-        left.map_err(outside)
+        if let Some(unwritten) = left.map_err(outside)? {
+            eprintln!("{}", unwritten.write());
+        }
+        Ok(())
     }
 
     /// Checks the lines, unless the crowd may be listening: while the show runs, or is to go on.

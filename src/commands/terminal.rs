@@ -15,6 +15,7 @@ use ratatui::widgets::{Paragraph, Wrap};
 
 use super::facts::{clock_face, desk_facts, practice_clock, practice_facts};
 use super::operator::Operator;
+use super::spotter::{Spotter, Unwritten};
 use crate::live::Stage;
 use crate::live::clock::Reading;
 use crate::practice::rehearsal::Rehearsal;
@@ -27,15 +28,23 @@ const FRAME: Duration = Duration::from_millis(50);
 
 /// Runs a show in the terminal until it is left or a signal ends the program. Left on purpose, its
 /// journal is closed; ended by a signal, the show can be gone on with.
-pub(super) fn run(mut stage: Stage, operator: &mut Operator) -> io::Result<()> {
+///
+/// Gives what was changed of the document and is not written yet.
+pub(super) fn run(
+    mut stage: Stage,
+    operator: &mut Operator,
+    mut spotter: Spotter,
+) -> io::Result<Option<Unwritten>> {
     let mut screen = Screen::enter()?;
     let mut panel = Panel::new(theme());
     while !operator.has_ended() {
         let drawn = Instant::now();
         stage.tick();
+        spotter.attend(&stage, &mut panel);
         screen.draw(&stage, &mut panel)?;
         while let Some(key) = operator.next_key(FRAME.saturating_sub(drawn.elapsed())) {
             stage.tick();
+            spotter.attend(&stage, &mut panel);
             for wish in panel.key(key, stage.session()) {
                 match wish {
                     Wish::Happen(what) => stage.happen(what),
@@ -44,13 +53,14 @@ pub(super) fn run(mut stage: Stage, operator: &mut Operator) -> io::Result<()> {
                     Wish::Quit => {
                         drop(screen);
                         stage.close();
-                        return Ok(());
+                        return Ok(Unwritten::of(&mut panel, true));
                     }
+                    wish => spotter.grant(wish, &mut stage, &mut panel),
                 }
             }
         }
     }
-    Ok(())
+    Ok(Unwritten::of(&mut panel, false))
 }
 
 /// Runs a practice in the terminal until it is left, at a pace. Gives what came of it.
@@ -102,7 +112,8 @@ fn follow(wish: Wish, rehearsal: &mut Rehearsal) {
         Wish::Practise(PracticeWish::Narrator) => {
             rehearsal.simulate_narrator(!rehearsal.is_simulated());
         }
-        Wish::Quit => {}
+        // A practice changes no document.
+        Wish::Spot(_) | Wish::Hear(_) | Wish::HearNothing | Wish::Write | Wish::Quit => {}
     }
 }
 

@@ -4,6 +4,7 @@
 //! what takes sound away waits for no disk: it is done first. A journal that cannot be written is said so,
 //! and the show goes on.
 
+mod audition;
 mod desk;
 
 use std::io;
@@ -366,6 +367,11 @@ impl Stage {
     /// Tracks and output.
     pub fn desk(&self) -> &Desk {
         &self.desk
+    }
+
+    /// Tracks and output, for what is heard on the headphones and is no part of the show.
+    pub fn desk_mut(&mut self) -> &mut Desk {
+        &mut self.desk
     }
 
     /// What the user should know of journal and files, oldest first.

@@ -35,6 +35,7 @@ impl Panel {
         if self.is_held(key, pressed) {
             return Vec::new();
         }
+        self.refusal = None;
         let code = match key.code {
             KeyCode::Char('c') if key.modifiers.contains(KeyModifiers::CONTROL) => {
                 KeyCode::Char('q')
@@ -65,6 +66,9 @@ impl Panel {
             return wishes;
         }
         if let Some(wishes) = self.overlay_key(code, session) {
+            return wishes;
+        }
+        if let Some(wishes) = self.track_key(key, session) {
             return wishes;
         }
         if let Some(wishes) = self.practice_key(code, session) {
@@ -121,7 +125,7 @@ impl Panel {
                 | KeyCode::Left
                 | KeyCode::Right
                 | KeyCode::Char('+' | '-' | '=')
-        );
+        ) || self.track_key_repeats(key.code);
         let before = self.last_key.replace((key.code, pressed));
         let soon = before.is_some_and(|(code, at)| code == key.code && (pressed - at).abs() < HELD);
         match key.kind {
@@ -274,6 +278,11 @@ impl Panel {
         practice::wish(code).map(|wish| vec![Wish::Practise(wish)])
     }
 
+    /// Whether a track of the Desk can be looked at close up: not in a practice, which changes no document.
+    fn closes_up(&self, session: &Session) -> bool {
+        self.page == Page::Desk && !self.practises && !session.tracks().is_empty()
+    }
+
     /// Keys for the selected track.
     fn desk_key(&mut self, code: KeyCode, session: &Session) -> Option<What> {
         if self.page != Page::Desk {
@@ -333,7 +342,7 @@ impl Panel {
         match code {
             KeyCode::Tab | KeyCode::BackTab => {
                 self.page = match self.page {
-                    Page::Stand => Page::Desk,
+                    Page::Stand | Page::Track => Page::Desk,
                     Page::Desk if self.practises => Page::Practice,
                     Page::Desk | Page::Practice => Page::Stand,
                 };
@@ -347,6 +356,9 @@ impl Panel {
             KeyCode::Char('h') => self.overlay = Some(Overlay::Halts),
             KeyCode::Char('o') => self.overlay = Some(Overlay::Pool),
             KeyCode::Char('m') => self.overlay = Some(Overlay::Mending(Mending::default())),
+            KeyCode::Char('v') if self.closes_up(session) => {
+                return vec![Wish::Spot(self.selected)];
+            }
             KeyCode::Char('b') => self.theme = self.theme.other(),
             KeyCode::Char('!') => self.pending = Some(Pending::Accident),
             KeyCode::Char('s') => {
@@ -402,7 +414,7 @@ fn answer(code: KeyCode, session: &Session) -> Option<Vec<Wish>> {
 }
 
 /// Whether nothing flies, sounds or is to come.
-fn is_over(session: &Session) -> bool {
+pub(super) fn is_over(session: &Session) -> bool {
     let sounding = session
         .tracks()
         .iter()

@@ -2,8 +2,8 @@
 //!
 //! A frame is drawn from a [`Scene`], which is all there is to know of the show, and from the state of the
 //! interface, the [`Panel`]: which screen, which theme, what is selected, what waits for a second key.
-//! The first screen says what the program is not for; then there are the Stand and the Desk, and Practice beside
-//! them while one practises; a
+//! The first screen says what the program is not for; then there are the Stand, the Desk and a track of it close
+//! up, and Practice beside them while one practises; a
 //! knock-it-off and an accident have faces of their own that come before everything.
 
 mod countdown;
@@ -25,6 +25,7 @@ mod reading;
 mod remote;
 mod say;
 mod script;
+mod spotting;
 mod stand;
 mod status;
 mod strip;

@@ -15,7 +15,7 @@ use crate::live::session::Ask;
 pub(super) const SMALLEST: (u16, u16) = (80, 24);
 
 /// Every key and what it does.
-const KEYS: [(&str, &str); 32] = [
+const KEYS: [(&str, &str); 33] = [
     ("a", "mark abeam now"),
     ("g", "mark a gate now"),
     ("n", "mark inbound now"),
@@ -43,6 +43,7 @@ const KEYS: [(&str, &str); 32] = [
     ("Enter", "Desk: start the track"),
     ("f", "Desk: fade the track"),
     ("+ −", "Desk: fader 1 dB"),
+    ("v", "Desk: a track close up"),
     ("1 … 9", "which point was marked"),
     ("z", "time hack, system clock"),
     ("b", "bright or dark ground"),

@@ -14,10 +14,11 @@ use super::programme::Programme;
 use super::script::{Reread, Search};
 use super::theme::{Styles, Theme};
 use super::wave::Outlines;
-use super::{desk, emergency, overlay, pool, stand};
+use super::{desk, emergency, overlay, pool, spotting, stand};
 use crate::live::session::RELEASE_WITHIN;
 use crate::live::{Mode, Session, What};
 use crate::show::Name;
+use crate::spotting::{Audition, Spotting};
 use crate::units::Span;
 
 /// What somebody at the keys wants.
@@ -29,6 +30,14 @@ pub enum Wish {
     Practise(PracticeWish),
     /// To leave the program.
     Quit,
+    /// To work on a track close up, by its index.
+    Spot(usize),
+    /// To hear something on the headphones.
+    Hear(Audition),
+    /// To hear nothing there.
+    HearNothing,
+    /// That the document is written.
+    Write,
 }
 
 /// A screen.
@@ -41,6 +50,8 @@ pub enum Page {
     Desk,
     /// What is really flown, while one practises.
     Practice,
+    /// A track of the Desk close up, its hits and its vamp.
+    Track,
 }
 
 /// The interface: everything about it that is not the show.
@@ -61,6 +72,12 @@ pub struct Panel {
     /// What the clock on the wall said when a frame was last drawn.
     pub(super) wall: Option<Seen>,
     outlines: Outlines,
+    /// The work on tracks of the document, once it is begun.
+    pub(super) spotting: Option<Spotting>,
+    /// The place of its track that is heard on the headphones.
+    pub(super) heard: Option<Span>,
+    /// Why something was not done; until the next key.
+    pub(super) refusal: Option<String>,
 }
 
 /// What lies over a screen.
@@ -130,6 +147,31 @@ impl Panel {
         self.page
     }
 
+    /// Begins the work on tracks of a document.
+    pub fn begin_spotting(&mut self, spotting: Spotting) {
+        self.spotting = Some(spotting);
+    }
+
+    /// The work on tracks of the document, if it was begun.
+    pub fn spotting(&mut self) -> Option<&mut Spotting> {
+        self.spotting.as_mut()
+    }
+
+    /// Shows the track that is worked on close up.
+    pub fn open_track(&mut self) {
+        self.page = Page::Track;
+    }
+
+    /// Says why something is not done.
+    pub fn refuse(&mut self, why: String) {
+        self.refusal = Some(why);
+    }
+
+    /// Notes which place of the track is heard on the headphones now.
+    pub fn hear(&mut self, place: Option<Span>) {
+        self.heard = place;
+    }
+
     /// Draws the whole terminal.
     pub fn draw(&mut self, scene: &Scene, frame: &mut Frame) {
         let area = frame.area();
@@ -190,6 +232,15 @@ impl Panel {
                 styles,
                 buffer,
             ),
+            Page::Track => {
+                if let Some(spotting) = &self.spotting {
+                    spotting::draw(scene, spotting, self.heard, area, styles, buffer);
+                }
+            }
+        }
+        if let Some(why) = &self.refusal {
+            let lines = [why.clone(), String::new(), "Any key goes on.".into()];
+            overlay::message("not now", &lines, false, area, styles, buffer);
         }
         match &self.overlay {
             Some(Overlay::Help) => {

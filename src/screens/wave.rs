@@ -88,7 +88,14 @@ impl Wave<'_> {
             ..area
         };
         let heights = outlines.heights(self.index, area.width, self.facts);
-        self.draw_outline(heights, played, body, styles, buffer);
+        let known = (self.facts.loaded.clamp(0.0, 1.0) * f32::from(body.width)).ceil() as u16;
+        let known = if heights.is_empty() { 0 } else { known };
+        let ground = Ground {
+            body,
+            played,
+            known,
+        };
+        draw_columns(heights, ground, styles, buffer);
         if marks > 0 {
             for (i, (name, at)) in self.track.hits.iter().enumerate() {
                 let x = column(*at);
@@ -109,44 +116,6 @@ impl Wave<'_> {
             for y in area.y..area.bottom() - entries {
                 if let Some(cell) = buffer.cell_mut((area.x + x, y)) {
                     cell.set_symbol("┃").set_style(styles.strong);
-                }
-            }
-        }
-    }
-
-    fn draw_outline(
-        &self,
-        heights: &[f32],
-        played: Option<u16>,
-        body: Rect,
-        styles: &Styles,
-        buffer: &mut Buffer,
-    ) {
-        let loaded = (self.facts.loaded.clamp(0.0, 1.0) * f32::from(body.width)).ceil() as u16;
-        for x in 0..body.width {
-            let height = heights
-                .get(usize::from(x))
-                .copied()
-                .unwrap_or(0.0)
-                .clamp(0.0, 1.0);
-            let known = x < loaded && !heights.is_empty();
-            let style = if played.is_some_and(|at| x < at) {
-                styles.quiet
-            } else {
-                styles.music
-            };
-            let eighths = (height * f32::from(body.height) * 8.0).round() as u16;
-            for row in 0..body.height {
-                let above = (body.height - 1 - row) * 8;
-                let symbol = match (known, row + 1 == body.height) {
-                    (false, true) => "·",
-                    (false, false) => " ",
-                    // Silence still shows where the track is.
-                    (true, true) => BARS[usize::from(eighths.clamp(1, 8))],
-                    (true, false) => BARS[usize::from(eighths.saturating_sub(above).min(8))],
-                };
-                if let Some(cell) = buffer.cell_mut((body.x + x, body.y + row)) {
-                    cell.set_symbol(symbol).set_style(style);
                 }
             }
         }
@@ -176,6 +145,45 @@ impl Wave<'_> {
             ..area
         };
         put(buffer, place, 0, Line::styled(text, styles.strong));
+    }
+}
+
+/// Where columns are drawn, how many of them are known, and how many are played.
+pub(super) struct Ground {
+    pub body: Rect,
+    pub played: Option<u16>,
+    pub known: u16,
+}
+
+/// Columns as high as their heights, 1 at most.
+pub(super) fn draw_columns(heights: &[f32], ground: Ground, styles: &Styles, buffer: &mut Buffer) {
+    let body = ground.body;
+    for x in 0..body.width {
+        let height = heights
+            .get(usize::from(x))
+            .copied()
+            .unwrap_or(0.0)
+            .clamp(0.0, 1.0);
+        let known = x < ground.known;
+        let style = if ground.played.is_some_and(|at| x < at) {
+            styles.quiet
+        } else {
+            styles.music
+        };
+        let eighths = (height * f32::from(body.height) * 8.0).round() as u16;
+        for row in 0..body.height {
+            let above = (body.height - 1 - row) * 8;
+            let symbol = match (known, row + 1 == body.height) {
+                (false, true) => "·",
+                (false, false) => " ",
+                // Silence still shows where the track is.
+                (true, true) => BARS[usize::from(eighths.clamp(1, 8))],
+                (true, false) => BARS[usize::from(eighths.saturating_sub(above).min(8))],
+            };
+            if let Some(cell) = buffer.cell_mut((body.x + x, body.y + row)) {
+                cell.set_symbol(symbol).set_style(style);
+            }
+        }
     }
 }
 

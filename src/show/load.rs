@@ -74,7 +74,7 @@ pub fn load(path: &Path) -> Result<Loaded, LoadError> {
 }
 
 /// The bytes of the file, and no more of them than show that it is too large.
-fn read_file(path: &Path) -> Result<Vec<u8>, String> {
+pub(super) fn read_file(path: &Path) -> Result<Vec<u8>, String> {
     let file = File::open(path).map_err(|error| match error.kind() {
         std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
         std::io::ErrorKind::PermissionDenied => "this file may not be read".to_owned(),

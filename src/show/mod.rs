@@ -11,8 +11,11 @@
 //! * [`fault`]: what is wrong with a show, and where in the document.
 //! * [`load()`]: reads and checks a document.
 //! * [`report`]: shows faults to people.
+//! * [`edit`]: changes a document and keeps its comments and layout. [`aside`]: files that are never there in part.
 
+pub mod aside;
 pub mod document;
+pub mod edit;
 pub mod ends;
 pub mod expression;
 pub mod fault;

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use super::decode::decode_all;
 use super::{Gauge, Overview, Pcm, SoundError, gain_to, gauge, to_rate, to_stereo};
 use crate::show::Track;
-use crate::units::{Gain, Loudness};
+use crate::units::{Gain, Loudness, Span};
 
 /// What a show asks of a track's level.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -72,12 +72,22 @@ impl Media {
             overview,
         })
     }
+
+    /// Lowest and highest sample in each of `columns` equal parts of `[from, to)`: from the outline, or where that
+    /// is too coarse from the sound itself.
+    pub fn peaks(&self, from: Span, to: Span, columns: usize) -> Vec<(f32, f32)> {
+        let column = (to - from).s() / columns.max(1) as f64;
+        if column * f64::from(OUTLINE) >= 2.0 {
+            self.overview.slice(from, to, columns)
+        } else {
+            self.pcm.peaks(from, to, columns)
+        }
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units::Span;
 
     /// One channel at 44.1 kHz: 1 kHz at −20 dBFS for 4 s after 1 s of silence.
     fn write_tone(path: &Path) {

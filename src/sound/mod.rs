@@ -3,7 +3,7 @@
 //! * [`decode`]: a file into samples; [`probe`]: what a file is.
 //! * [`to_stereo`], [`to_rate`]: the same sound for another device.
 //! * [`gauge`]: how loud it is and how high it peaks; [`gain_to`]: the gain to a level.
-//! * [`Pulse`]: its tempo, beats and bars.
+//! * [`Pulse`]: its tempo, beats and bars. [`landmarks`]: what begins in it besides, and where it could go round.
 //! * [`survey`], [`kept_survey`]: all that is measured of a file, and the same kept from the last time.
 //! * [`Overview`]: its outline, for drawing.
 //! * [`Course`]: how it is played through, going round and bent; its [`Pace`].
@@ -37,10 +37,11 @@ mod stretch;
 mod survey;
 pub mod timecode;
 mod unrolled;
+mod vamps;
 
 use std::ops::RangeInclusive;
 
-pub use beats::Pulse;
+pub use beats::{Landmarks, Pulse, landmarks};
 pub use course::{Bend, Course, Join};
 pub use decode::{TrackFacts, decode, probe, read_through};
 pub use edges::Edges;
@@ -58,6 +59,7 @@ pub use rolling::{Frame, Rolling};
 pub use speakers::to_stereo;
 pub use stretch::Rendering;
 pub use survey::{Bar, Survey, survey, survey_pcm};
+pub use vamps::Vamping;
 
 /// Rates that sound files have, in frames a second; a header that gives another is broken.
 const RATES: RangeInclusive<u32> = 4_000..=768_000;

@@ -26,8 +26,17 @@ pub fn opening() -> Session {
     of_text(include_str!("show.toml"))
 }
 
+/// The same five minutes before show zero, with nothing flown yet.
+pub fn long_before() -> Session {
+    at(include_str!("show.toml"), -300.0)
+}
+
 /// The same of another document with as many tracks.
 pub fn of_text(document: &str) -> Session {
+    at(document, -60.0)
+}
+
+fn at(document: &str, s: f64) -> Session {
     let (show, faults) = show::load::read("lake.toml", document);
     let show = show.unwrap_or_else(|| panic!("{faults:#?}"));
     let facts = Facts {
@@ -35,7 +44,7 @@ pub fn of_text(document: &str) -> Session {
         track_lengths: LENGTHS.map(Span::from_s).into(),
     };
     let plan = Plan::new(&show, &show.profile, &show.day, facts);
-    Session::new(Arc::new(show), Arc::new(plan), Instant::from_s(-60.0))
+    Session::new(Arc::new(show), Arc::new(plan), Instant::from_s(s))
 }
 
 /// Lets something happen at `s` seconds of the show.

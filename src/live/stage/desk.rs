@@ -5,6 +5,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, channel};
 
+use super::audition::Audition;
 use crate::live::clock::ShowClock;
 use crate::live::event::{Act, Effect};
 use crate::live::playout::{
@@ -55,6 +56,10 @@ pub struct Desk {
     /// Playings numbered as playout knows them: the last of each track.
     voices: Vec<u32>,
     next_voice: u32,
+    /// Whether the machine's settings name sockets for the headphones.
+    headphones: bool,
+    /// What is heard on them.
+    pub(super) auditioned: Option<Audition>,
     log: Vec<Started>,
     warnings: Vec<String>,
 }
@@ -83,6 +88,9 @@ impl Desk {
         }
         wanted.sort_by_key(|&(i, ..)| need(session, i, now));
         let audible = output.is_some();
+        let headphones = output
+            .as_ref()
+            .is_some_and(|output| output.headphones.is_some());
         let loading = move || {
             let mut rate = UNHEARD_RATE;
             if let Some(output) = output {
@@ -124,6 +132,8 @@ impl Desk {
             tracks,
             loaded,
             next_voice: 1,
+            headphones,
+            auditioned: None,
             log: Vec::new(),
             warnings: unloaded.into_iter().chain(unbent).collect(),
         }
@@ -273,7 +283,7 @@ impl Desk {
         base + session.tracks()[i].gain
     }
 
-    fn send(&self, order: Order) {
+    pub(super) fn send(&self, order: Order) {
         if let Some(playout) = self.playout.as_ref().filter(|_| self.heard) {
             // A full queue means the output has stopped taking orders; its health says so.
             playout.send(order);
@@ -321,6 +331,17 @@ impl Desk {
         self.heard
     }
 
+    /// Whether there are headphones.
+    pub(super) fn has_headphones(&self) -> bool {
+        self.headphones
+    }
+
+    /// Where every voice is.
+    pub(super) fn playheads(&self) -> Vec<Playhead> {
+        let playheads = self.playout.as_ref().map(Playout::playheads);
+        playheads.unwrap_or_default()
+    }
+
     /// How the output is; `None` while it is being opened, or when the show was asked to be silent.
     pub fn health(&self) -> Option<Health> {
         self.playout.as_ref().map(Playout::health)
@@ -333,10 +354,8 @@ impl Desk {
 
     /// What sounds now: track, place in it, level.
     pub fn sounding(&self) -> Vec<(usize, Playhead)> {
-        let playheads = self.playout.as_ref().map(Playout::playheads);
-        playheads
+        self.playheads()
             .into_iter()
-            .flatten()
             .filter_map(|playhead| {
                 let track = self
                     .voices

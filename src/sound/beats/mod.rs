@@ -10,6 +10,7 @@
 mod bars;
 mod grid;
 mod harmony;
+mod landmarks;
 mod onset;
 mod spectra;
 mod tempo;
@@ -19,7 +20,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::units::{Span, Tempo};
 use harmony::Harmony;
-use spectra::Looking;
+pub use landmarks::{Landmarks, landmarks};
+use onset::Curves;
+use spectra::{Looking, Spectra};
 
 /// The pulse of a sound. Nothing is found in silence, in noise, in speech, or in less than a few beats.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
@@ -59,24 +62,29 @@ impl Listening {
     pub fn finish(self) -> Pulse {
         let spectra = self.looking.finish();
         let harmony = Harmony::new(&spectra);
-        let Some(curves) = onset::curves(&spectra, &harmony) else {
-            return Pulse::default();
-        };
-        let tempi = tempo::tempi(&curves.all, spectra.rate);
-        if tempi.clearness < CLEAR {
-            return Pulse::default();
+        match onset::curves(&spectra, &harmony) {
+            Some(curves) => pulse(&spectra, &harmony, &curves),
+            None => Pulse::default(),
         }
-        let beats = track::beats(&curves.all, spectra.rate, &tempi.periods);
-        if beats.len() < FEWEST {
-            return Pulse::default();
-        }
-        let time = |look: f64| Span::from_s(look / spectra.rate);
-        let downbeats = bars::downbeats(&beats, &curves, &harmony);
-        Pulse {
-            tempo: usual(&beats).map(|period| Tempo::from_bpm(60.0 * spectra.rate / period)),
-            downbeats: downbeats.into_iter().map(|i| time(beats[i])).collect(),
-            beats: beats.into_iter().map(time).collect(),
-        }
+    }
+}
+
+/// The pulse of what begins as `curves` say.
+fn pulse(spectra: &Spectra, harmony: &Harmony, curves: &Curves) -> Pulse {
+    let tempi = tempo::tempi(&curves.all, spectra.rate);
+    if tempi.clearness < CLEAR {
+        return Pulse::default();
+    }
+    let beats = track::beats(&curves.all, spectra.rate, &tempi.periods);
+    if beats.len() < FEWEST {
+        return Pulse::default();
+    }
+    let time = |look: f64| Span::from_s(look / spectra.rate);
+    let downbeats = bars::downbeats(&beats, curves, harmony);
+    Pulse {
+        tempo: usual(&beats).map(|period| Tempo::from_bpm(60.0 * spectra.rate / period)),
+        downbeats: downbeats.into_iter().map(|i| time(beats[i])).collect(),
+        beats: beats.into_iter().map(time).collect(),
     }
 }
 

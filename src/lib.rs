@@ -5,6 +5,7 @@
 pub mod commands; // one file a verb
 pub mod screens; // draw a session
 pub mod sheets; // print a plan, each sheet for one reader
+pub mod debrief; // what really happened, beside the plan
 pub mod pictures; // draw a plan on paper
 pub mod live; // the running show
 pub mod timeline; // flight, script and sound on one clock

@@ -409,7 +409,10 @@ fn list(times: impl Iterator<Item = String>) -> String {
 
 /// Rows under a head, each column as wide as its widest cell, names to the left and the rest to the
 /// right; nothing where there are no rows.
-fn table<const N: usize>(head: [&str; N], rows: impl Iterator<Item = [String; N]>) -> String {
+pub(super) fn table<const N: usize>(
+    head: [&str; N],
+    rows: impl Iterator<Item = [String; N]>,
+) -> String {
     let rows: Vec<[String; N]> = rows.collect();
     if rows.is_empty() {
         return String::new();

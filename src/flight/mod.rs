@@ -196,6 +196,7 @@ impl Crew<'_> {
         };
         let slower_and_faster = [in_wind(-WIND_CHANGE), in_wind(WIND_CHANGE)];
         let mut points = flown_points(&met, &slower_and_faster, figure.spread);
+        lengthen(&mut points, figure.late);
         self.gusts.widen(&mut points, &met);
         let abeam: Vec<&Met> = met.iter().filter(|met| is_abeam(met)).collect();
         let heard_after = abeam
@@ -333,6 +334,24 @@ fn craft(show: &Show, id: Option<&Name>) -> Craft {
 
 fn is_abeam(met: &Met) -> bool {
     matches!(met.point, PointName::Abeam(_))
+}
+
+/// Steps that are flown take `late` longer in all than the model says, each by its share of the time flown;
+/// none takes less than no time. Where the points are on the path stays as modelled.
+fn lengthen(points: &mut [FlownPoint], late: Span) {
+    let is_flown = |point: &FlownPoint| point.step.paced;
+    let flown: f64 = points
+        .iter()
+        .filter(|point| is_flown(point))
+        .map(|point| point.step.takes.s())
+        .sum();
+    if flown <= 0.0 {
+        return;
+    }
+    let longer = (1.0 + late.s() / flown).max(0.0);
+    for point in points.iter_mut().filter(|point| is_flown(point)) {
+        point.step.takes = point.step.takes * longer;
+    }
 }
 
 /// The points with the steps between them, given the same points met in a metre a second more wind

@@ -191,6 +191,7 @@ impl Stage {
         });
         self.perform(&effects);
         self.desk.settle(&self.session, &self.clock);
+        self.note_heard();
     }
 
     /// Ends the show on purpose: what sounds goes out, and the journal is closed.
@@ -209,6 +210,16 @@ impl Stage {
             if !silencing {
                 self.desk.perform(effect, &self.session, &self.clock);
             }
+        }
+    }
+
+    /// Takes down what playout has really played.
+    fn note_heard(&mut self) {
+        for heard in self.desk.take_heard() {
+            self.write(&Line::Heard(heard));
+        }
+        if let Some(counts) = self.desk.take_counts() {
+            self.write(&Line::Output(counts));
         }
     }
 
@@ -259,7 +270,7 @@ impl Stage {
     }
 }
 
-/// Where a session begins whose show clock is first read at `at`: before anything is planned.
-fn begins(plan: &Plan, at: Instant) -> Instant {
+/// Where a session begins, live or folded again, whose show clock is first read at `at`: before anything is planned.
+pub fn begins(plan: &Plan, at: Instant) -> Instant {
     at.min(plan.moments.begin() - BEFORE)
 }

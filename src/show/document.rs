@@ -291,6 +291,8 @@ pub struct Track {
     /// Its file, as the document names it: in the folder `media` beside the document's own folder,
     /// or beside the document.
     pub file: String,
+    /// Who is told of when it has been played.
+    pub credits: Credits,
     /// Who starts it.
     pub go: Go,
     /// The loudness it is brought to; `None`: as it is.
@@ -323,6 +325,17 @@ pub struct Track {
     pub under: bool,
     /// Bytes of the document that state it.
     pub at: Range<usize>,
+}
+
+/// What returns to rights societies name; nothing of it is needed to play a track.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Credits {
+    /// What the piece is called.
+    pub title: Option<String>,
+    /// Who wrote it.
+    pub composer: Option<String>,
+    /// Who publishes it.
+    pub publisher: Option<String>,
 }
 
 /// The part of a track that can go round.

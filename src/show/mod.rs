@@ -28,8 +28,8 @@ pub mod report;
 pub mod sides;
 
 pub use document::{
-    Aircraft, Bars, Block, Call, ClimbPower, Day, DelayMusic, Go, IfMissed, Induced, Keep, Meet,
-    Metar, Profile, Show, Silence, Site, StandPlace, Track, Vamp, VampStep, WindAt,
+    Aircraft, Bars, Block, Call, ClimbPower, Credits, Day, DelayMusic, Go, IfMissed, Induced, Keep,
+    Meet, Metar, Profile, Show, Silence, Site, StandPlace, Track, Vamp, VampStep, WindAt,
 };
 pub use ends::{CoastUntil, PullUntil, RunUntil, TurnUntil};
 pub use expression::{Anchor, PointName, TimeExpression};

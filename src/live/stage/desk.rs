@@ -7,6 +7,7 @@ use std::sync::mpsc::{Receiver, channel};
 
 use crate::live::clock::ShowClock;
 use crate::live::event::{Act, Effect};
+use crate::live::journal::{Heard, OutputCounts};
 use crate::live::playout::{
     Ahead, Bus, Health, Monotonic, Order, Output, Playhead, Playout, Sound, Start, Started,
 };
@@ -22,6 +23,8 @@ const UNHEARD_RATE: u32 = 48_000;
 const REJOIN_FADE: Span = Span::from_ms(2_000);
 /// What is rendered anew is heard this much later at the soonest.
 const RENDERED_WITHIN: Span = Span::from_ms(100);
+/// A hit first looked at this long after it was passed was not heard: the track came in later.
+const JUST_PASSED: Span = Span::from_ms(1_000);
 /// A level moves over this, so that nothing jumps.
 const LEVEL_GLIDE: Span = Span::from_ms(100);
 
@@ -52,6 +55,12 @@ pub struct Desk {
     voices: Vec<u32>,
     next_voice: u32,
     log: Vec<Started>,
+    /// What has been heard and not been taken down yet.
+    heard: Vec<Heard>,
+    /// The hits heard: of which playing, which hit of it, where in that playing.
+    passed: Vec<(u32, usize, Span)>,
+    /// How the output had done when that was last taken down.
+    counts: OutputCounts,
     warnings: Vec<String>,
 }
 
@@ -120,6 +129,9 @@ impl Desk {
             loaded,
             next_voice: 1,
             log: Vec::new(),
+            heard: Vec::new(),
+            passed: Vec::new(),
+            counts: OutputCounts::default(),
             warnings: unloaded.into_iter().chain(unbent).collect(),
         }
     }
@@ -149,9 +161,72 @@ impl Desk {
                 }
             }
         }
-        if let Some(playout) = &self.playout {
-            self.log.extend(playout.started());
+        self.listen(session, clock);
+    }
+
+    /// Notes what has been heard since: starts from playout's own log, hits from where its voices are.
+    fn listen(&mut self, session: &Session, clock: &ShowClock) {
+        let Some(playout) = &self.playout else {
+            return;
+        };
+        for started in playout.started() {
+            if let Some(track) = self.track_of(started.voice) {
+                let course = &session.tracks()[track].course;
+                self.heard.push(Heard {
+                    track: session.show().tracks[track].id.clone(),
+                    hit: None,
+                    at: clock.at_monotonic(started.at.ns()),
+                    place: course.place_at(started.from - course.entry),
+                });
+            }
+            self.log.push(started);
         }
+        let now = clock.now();
+        for (track, playhead) in self.sounding() {
+            let course = &session.tracks()[track].course;
+            for (hit, (name, place)) in session.show().tracks[track].hits.iter().enumerate() {
+                // Playheads count time from the entry, whatever is gone back or bent.
+                let Some(reached) = course.reaches(*place).map(|after| course.entry + after) else {
+                    continue;
+                };
+                let passing = (playhead.voice, hit, reached);
+                let since = playhead.position - reached;
+                if since <= Span::ZERO || self.passed.contains(&passing) {
+                    continue;
+                }
+                self.passed.push(passing);
+                // What came in after it never played it.
+                if since < JUST_PASSED {
+                    self.heard.push(Heard {
+                        track: session.show().tracks[track].id.clone(),
+                        hit: Some(name.clone()),
+                        at: now - since * clock.rate,
+                        place: *place,
+                    });
+                }
+            }
+        }
+    }
+
+    /// What has been heard and not been taken down yet.
+    pub(super) fn take_heard(&mut self) -> Vec<Heard> {
+        std::mem::take(&mut self.heard)
+    }
+
+    /// How the output has done, if that has changed since this was last asked.
+    pub(super) fn take_counts(&mut self) -> Option<OutputCounts> {
+        let health = self.health()?;
+        let counts = OutputCounts {
+            underruns: health.underruns,
+            reopened: health.reopened,
+            refused: health.refused,
+        };
+        (std::mem::replace(&mut self.counts, counts) != counts).then_some(counts)
+    }
+
+    /// The track whose last playing has this number.
+    fn track_of(&self, voice: u32) -> Option<usize> {
+        self.voices.iter().position(|&last| last == voice)
     }
 
     fn rejoin_track(&mut self, i: usize, session: &Session, clock: &ShowClock) {
@@ -307,13 +382,7 @@ impl Desk {
         playheads
             .into_iter()
             .flatten()
-            .filter_map(|playhead| {
-                let track = self
-                    .voices
-                    .iter()
-                    .position(|&voice| voice == playhead.voice)?;
-                Some((track, playhead))
-            })
+            .filter_map(|playhead| Some((self.track_of(playhead.voice)?, playhead)))
             .collect()
     }
 

@@ -65,6 +65,7 @@ impl Music {
                 within: s(0.1),
                 if_missed: self.if_missed,
             }),
+            credits: Default::default(),
             duck: Gain::ZERO,
             under: false,
             at: 0..0,

@@ -5,6 +5,7 @@
 pub mod commands; // one file a verb
 pub mod screens; // draw a session
 pub mod sheets; // print a plan, each sheet for one reader
+pub mod debrief; // what really happened, beside the plan
 pub mod practice; // a show that nobody flies, flown by chance
 pub mod pictures; // draw a plan on paper
 pub mod spotting; // set hits and vamps in a track

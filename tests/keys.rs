@@ -550,11 +550,9 @@ fn the_prepared_words_are_one_key_and_a_digit_away() {
 fn is_final(wish: &Wish) -> bool {
     match wish {
         Wish::Quit => true,
-        Wish::Practise(_)
-        | Wish::Spot(_)
-        | Wish::Hear(_)
-        | Wish::HearNothing
-        | Wish::Write => false,
+        Wish::Practise(_) | Wish::Spot(_) | Wish::Hear(_) | Wish::HearNothing | Wish::Write => {
+            false
+        }
         Wish::Happen(what) => matches!(
             what,
             What::Accident

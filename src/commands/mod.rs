@@ -3,6 +3,7 @@
 mod arrival;
 mod aside;
 mod check;
+mod debrief;
 mod facts;
 mod gauge;
 mod mix;
@@ -38,6 +39,7 @@ pub struct CommandLine {
 enum Verb {
     Arrival(arrival::Arrival),
     Check(check::Check),
+    Debrief(debrief::Debrief),
     Gauge(gauge::Arguments),
     Mix(mix::Mix),
     New(new::New),
@@ -65,6 +67,7 @@ impl CommandLine {
         match self.verb {
             Verb::Arrival(arrival) => arrival.run(),
             Verb::Check(check) => check.run(),
+            Verb::Debrief(debrief) => debrief.run(),
             Verb::Gauge(gauge) => gauge.run(),
             Verb::Mix(mix) => mix.run(),
             Verb::New(new) => new.run(),

@@ -62,6 +62,7 @@ impl Sortie<'_> {
             ..
         } = self;
         let mut points = flown_points(&met, &in_other_winds, figure.spread);
+        lengthen(&mut points, figure.late);
         skies.gusts.widen(&mut points, &met);
         let abeam: Vec<&Met> = met.iter().filter(|met| is_abeam(met)).collect();
         let heard_after = abeam
@@ -217,6 +218,24 @@ fn hush_of(
 
 fn is_abeam(met: &Met) -> bool {
     matches!(met.point, PointName::Abeam(_))
+}
+
+/// Steps that are flown take `late` longer in all than the model says, each by its share of the time flown;
+/// none takes less than no time. Where the points are on the path stays as modelled.
+fn lengthen(points: &mut [FlownPoint], late: Span) {
+    let is_flown = |point: &FlownPoint| point.step.paced;
+    let flown: f64 = points
+        .iter()
+        .filter(|point| is_flown(point))
+        .map(|point| point.step.takes.s())
+        .sum();
+    if flown <= 0.0 {
+        return;
+    }
+    let longer = (1.0 + late.s() / flown).max(0.0);
+    for point in points.iter_mut().filter(|point| is_flown(point)) {
+        point.step.takes = point.step.takes * longer;
+    }
 }
 
 /// The points with the steps between them, given the same points met in a metre a second more wind

@@ -66,6 +66,12 @@ impl ShowClock {
         self.at + Span::from_us(elapsed) * self.rate
     }
 
+    /// The instant of the show at a moment of the monotonic clock near now, in nanoseconds.
+    pub fn at_monotonic(&self, ns: i64) -> Instant {
+        let ahead = ns.saturating_div(1_000) - clock_us(ClockId::Monotonic);
+        self.now() + Span::from_us(ahead) * self.rate
+    }
+
     /// The monotonic clock, in nanoseconds, at an instant of the show near now.
     pub fn monotonic_ns(&self, at: Instant) -> i64 {
         let ahead = (at - self.now()) / self.rate;

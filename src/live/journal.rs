@@ -1,8 +1,9 @@
 //! The journal: every event of a show, one JSON object a line, written before its effects show.
 //!
 //! The first line says which document and tracks it belongs to. `opened` lines fix the show clock; `sent`
-//! lines name each effect just before it leaves the machine, so that none is sent twice. A thread of its own
-//! syncs to disk.
+//! lines name each effect just before it leaves the machine, so that none is sent twice. `heard` and `output`
+//! lines are playout's own account of what it played, for the debrief; a journal without them is as whole. A
+//! thread of its own syncs to disk.
 
 mod seal;
 
@@ -19,6 +20,8 @@ use serde::{Deserialize, Serialize};
 
 use super::clock::{Reading, ShowClock};
 use super::event::{Event, What};
+use crate::show::Name;
+use crate::units::{Instant as ShowInstant, Span};
 
 pub use seal::{Chain, chain};
 
@@ -62,6 +65,10 @@ pub enum Line {
     Event(Stamped),
     /// An effect is about to leave the machine: its id.
     Sent(u64),
+    /// A track was heard to begin, or a hit of it was heard.
+    Heard(Heard),
+    /// How the output has done since the program began to run the show, whenever that changes.
+    Output(OutputCounts),
     /// The show was ended on purpose.
     Closed(Reading),
     /// Nothing is written here any more: BLAKE3 of all before this line, and the file the show goes on in.
@@ -78,6 +85,33 @@ pub enum Line {
         /// BLAKE3 of it up to its seal, in hexadecimal.
         blake3: String,
     },
+}
+
+/// Something the device played, when the crowd heard it: by the frames it had really taken.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Heard {
+    /// The track.
+    pub track: Name,
+    /// Which hit of it; `None`: it began, or came in again.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub hit: Option<Name>,
+    /// When, on the show clock.
+    #[serde(rename = "at_us")]
+    pub at: ShowInstant,
+    /// The place in the track.
+    #[serde(rename = "place_us")]
+    pub place: Span,
+}
+
+/// How the output has done.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct OutputCounts {
+    /// How often the device ran out of sound, or a voice did.
+    pub underruns: u64,
+    /// How often a lost device was opened again.
+    pub reopened: u64,
+    /// Starts that found every voice taken.
+    pub refused: u64,
 }
 
 /// An event and the machine's clocks when it was taken.
@@ -295,6 +329,17 @@ fn invalid(message: &str) -> io::Error {
     io::Error::new(io::ErrorKind::InvalidData, message)
 }
 
+impl std::ops::Add for OutputCounts {
+    type Output = OutputCounts;
+    fn add(self, other: OutputCounts) -> OutputCounts {
+        OutputCounts {
+            underruns: self.underruns.saturating_add(other.underruns),
+            reopened: self.reopened.saturating_add(other.reopened),
+            refused: self.refused.saturating_add(other.refused),
+        }
+    }
+}
+
 impl Record {
     /// The events, in order.
     pub fn events(&self) -> impl Iterator<Item = &Event> {
@@ -302,6 +347,27 @@ impl Record {
             Line::Event(stamped) => Some(&stamped.event),
             _ => None,
         })
+    }
+
+    /// What was heard, in the order it was noted.
+    pub fn heard(&self) -> impl Iterator<Item = &Heard> {
+        self.lines.iter().filter_map(|line| match line {
+            Line::Heard(heard) => Some(heard),
+            _ => None,
+        })
+    }
+
+    /// How the output did in all, over every run of the program; `None` where nobody noted it.
+    pub fn output(&self) -> Option<OutputCounts> {
+        let (mut before, mut now, mut noted) = (OutputCounts::default(), None, false);
+        for line in &self.lines {
+            match line {
+                Line::Opened(_) => before = before + now.take().unwrap_or_default(),
+                Line::Output(counts) => (now, noted) = (Some(*counts), true),
+                _ => {}
+            }
+        }
+        noted.then(|| before + now.unwrap_or_default())
     }
 
     /// The show clock where the journal begins; `None` if it was never opened.
@@ -337,7 +403,8 @@ impl Record {
             Line::Opened(ShowClock { reading, .. })
             | Line::Event(Stamped { reading, .. })
             | Line::Closed(reading) => Some(reading.wall_us),
-            Line::Sent(_) | Line::Sealed { .. } | Line::Follows { .. } => None,
+            Line::Sent(_) | Line::Heard(_) | Line::Output(_) => None,
+            Line::Sealed { .. } | Line::Follows { .. } => None,
         })
     }
 

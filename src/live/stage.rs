@@ -273,6 +273,7 @@ impl Stage {
         });
         self.perform(&effects);
         self.desk.settle(&self.session, &self.clock);
+        self.note_heard();
     }
 
     /// Lets the show clock run on so many times as fast, not at all for 0. Music is only heard at its own speed:
@@ -323,6 +324,16 @@ impl Stage {
             if !silencing {
                 self.desk.perform(effect, &self.session, &self.clock);
             }
+        }
+    }
+
+    /// Takes down what playout has really played.
+    fn note_heard(&mut self) {
+        for heard in self.desk.take_heard() {
+            self.write(&Line::Heard(heard));
+        }
+        if let Some(counts) = self.desk.take_counts() {
+            self.write(&Line::Output(counts));
         }
     }
 
@@ -383,7 +394,7 @@ impl Stage {
     }
 }
 
-/// Where a session begins whose show clock is first read at `at`: before anything is planned.
-fn begins(plan: &Plan, at: Instant) -> Instant {
+/// Where a session begins, live or folded again, whose show clock is first read at `at`: before anything is planned.
+pub fn begins(plan: &Plan, at: Instant) -> Instant {
     at.min(plan.moments.begin() - BEFORE)
 }

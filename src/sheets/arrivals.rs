@@ -161,8 +161,9 @@ fn ways_of(planned: &Planned, part: &Part, winds: &[Vec<FlownFigure>]) -> Vec<Wa
 /// How long a figure takes from one of its points to another.
 fn between(figure: &FlownFigure, from: &PointName, to: &PointName) -> Option<Span> {
     let after = |wanted: &PointName| {
-        let mut points = figure.points.iter();
-        points.find(|met| met.point == *wanted).map(|met| met.after)
+        let place = figure.points.iter().position(|met| met.point == *wanted)?;
+        let steps = figure.points.iter().take(place + 1);
+        Some(steps.map(|met| met.step.takes).sum::<Span>())
     };
     Some(after(to)? - after(from)?)
 }

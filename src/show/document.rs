@@ -304,6 +304,8 @@ pub struct Track {
     /// Its file, as the document names it: in the folder `media` beside the document's own folder,
     /// or beside the document.
     pub file: String,
+    /// Who is told of when it has been played.
+    pub credits: Credits,
     /// Who starts it.
     pub go: Go,
     /// The loudness it is brought to; `None`: as it is.
@@ -356,6 +358,17 @@ impl Passage {
     pub fn holds(&self, place: Span) -> bool {
         self.from <= place && place < self.to
     }
+}
+
+/// What returns to rights societies name; nothing of it is needed to play a track.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Credits {
+    /// What the piece is called.
+    pub title: Option<String>,
+    /// Who wrote it.
+    pub composer: Option<String>,
+    /// Who publishes it.
+    pub publisher: Option<String>,
 }
 
 /// The part of a track that can go round.

@@ -25,6 +25,8 @@ pub struct Figure {
     pub gates: Vec<Length>,
     /// One standard deviation of the time the whole figure takes, the crew's own.
     pub spread: Span,
+    /// How much longer it takes than its legs say, as those before it did; its flown steps share it by their time.
+    pub late: Span,
     /// How it is flown, unless the profile has a version of its own.
     pub manner: Manner,
     /// How it is flown in other profiles, by profile name.

@@ -31,9 +31,9 @@ pub mod report;
 pub mod sides;
 
 pub use document::{
-    Aircraft, Bars, Block, Call, ClimbPower, Day, DelayMusic, Go, HaltWords, IfMissed, Induced,
-    Keep, Meet, Metar, Passage, Profile, Show, Silence, Site, StandPlace, Track, Vamp, VampStep,
-    WindAt,
+    Aircraft, Bars, Block, Call, ClimbPower, Credits, Day, DelayMusic, Go, HaltWords, IfMissed,
+    Induced, Keep, Meet, Metar, Passage, Profile, Show, Silence, Site, StandPlace, Track, Vamp,
+    VampStep, WindAt,
 };
 pub use ends::{CoastUntil, PullUntil, RunUntil, TurnUntil};
 pub use expression::{Anchor, PointName, TimeExpression};

@@ -169,13 +169,15 @@ impl Laid {
 
     /// Puts a figure's points on the clock from when it begins.
     fn fly(&mut self, flown: &FlownFigure, (begins, mut known): (Instant, Symmetric)) {
+        let mut at = begins;
         let points: Vec<Expected> = flown
             .points
             .iter()
             .map(|point| {
                 known.advance(Growth::of(&point.step));
+                at += point.step.takes;
                 Expected {
-                    at: begins + point.after,
+                    at,
                     spread: known.spread(),
                 }
             })

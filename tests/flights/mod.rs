@@ -143,6 +143,7 @@ pub fn figure(id: &str, legs: Vec<Leg>) -> Figure {
         starts: None,
         gates: Vec::new(),
         spread: s(2.0),
+        late: s(0.0),
         manner: Manner::Flown(legs),
         versions: Vec::new(),
         hush: None,

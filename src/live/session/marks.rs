@@ -120,7 +120,7 @@ impl Session {
     }
 
     /// When a marked point really was, as the mark says: the stand's parallax taken off.
-    pub(super) fn seen_at(&self, mark: &TakenMark) -> Instant {
+    pub fn seen_at(&self, mark: &TakenMark) -> Instant {
         mark.observed - self.parallax_of(&mark.point)
     }
 

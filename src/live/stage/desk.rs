@@ -8,6 +8,7 @@ use std::sync::mpsc::{Receiver, channel};
 use super::audition::Audition;
 use crate::live::clock::ShowClock;
 use crate::live::event::{Act, Effect};
+use crate::live::journal::{Heard, OutputCounts};
 use crate::live::playout::{
     Ahead, Bus, Health, Monotonic, Order, Output, Playhead, Playout, Sound, Start, Started,
 };
@@ -25,6 +26,8 @@ const REJOIN_FADE: Span = Span::from_ms(2_000);
 const RENDERED_WITHIN: Span = Span::from_ms(100);
 /// What sounds goes out over this when the show is left, or its clock no longer runs at its own speed.
 const LEAVING_FADE: Span = Span::from_ms(300);
+/// A hit first looked at this long after it was passed was not heard: the track came in later.
+const JUST_PASSED: Span = Span::from_ms(1_000);
 /// A level moves over this, so that nothing jumps.
 const LEVEL_GLIDE: Span = Span::from_ms(100);
 
@@ -61,6 +64,12 @@ pub struct Desk {
     /// What is heard on them.
     pub(super) auditioned: Option<Audition>,
     log: Vec<Started>,
+    /// What has been heard and not been taken down yet.
+    untold: Vec<Heard>,
+    /// The hits heard: of which playing, which hit of it, where in that playing.
+    passed: Vec<(u32, usize, Span)>,
+    /// How the output had done when that was last taken down.
+    counts: OutputCounts,
     warnings: Vec<String>,
 }
 
@@ -135,6 +144,9 @@ impl Desk {
             headphones,
             auditioned: None,
             log: Vec::new(),
+            untold: Vec::new(),
+            passed: Vec::new(),
+            counts: OutputCounts::default(),
             warnings: unloaded.into_iter().chain(unbent).collect(),
         }
     }
@@ -164,9 +176,72 @@ impl Desk {
                 }
             }
         }
-        if let Some(playout) = &self.playout {
-            self.log.extend(playout.started());
+        self.listen(session, clock);
+    }
+
+    /// Notes what has been heard since: starts from playout's own log, hits from where its voices are.
+    fn listen(&mut self, session: &Session, clock: &ShowClock) {
+        let Some(playout) = &self.playout else {
+            return;
+        };
+        for started in playout.started() {
+            if let Some(track) = self.track_of(started.voice) {
+                let course = &session.tracks()[track].course;
+                self.untold.push(Heard {
+                    track: session.show().tracks[track].id.clone(),
+                    hit: None,
+                    at: clock.at_monotonic(started.at.ns()),
+                    place: course.place_at(started.from - course.entry),
+                });
+            }
+            self.log.push(started);
         }
+        let now = clock.now();
+        for (track, playhead) in self.sounding() {
+            let course = &session.tracks()[track].course;
+            for (hit, (name, place)) in session.show().tracks[track].hits.iter().enumerate() {
+                // Playheads count time from the entry, whatever is gone back or bent.
+                let Some(reached) = course.reaches(*place).map(|after| course.entry + after) else {
+                    continue;
+                };
+                let passing = (playhead.voice, hit, reached);
+                let since = playhead.position - reached;
+                if since <= Span::ZERO || self.passed.contains(&passing) {
+                    continue;
+                }
+                self.passed.push(passing);
+                // What came in after it never played it.
+                if since < JUST_PASSED {
+                    self.untold.push(Heard {
+                        track: session.show().tracks[track].id.clone(),
+                        hit: Some(name.clone()),
+                        at: now - since * clock.rate,
+                        place: *place,
+                    });
+                }
+            }
+        }
+    }
+
+    /// What has been heard and not been taken down yet.
+    pub(super) fn take_heard(&mut self) -> Vec<Heard> {
+        std::mem::take(&mut self.untold)
+    }
+
+    /// How the output has done, if that has changed since this was last asked.
+    pub(super) fn take_counts(&mut self) -> Option<OutputCounts> {
+        let health = self.health()?;
+        let counts = OutputCounts {
+            underruns: health.underruns,
+            reopened: health.reopened,
+            refused: health.refused,
+        };
+        (std::mem::replace(&mut self.counts, counts) != counts).then_some(counts)
+    }
+
+    /// The track whose last playing has this number.
+    fn track_of(&self, voice: u32) -> Option<usize> {
+        self.voices.iter().position(|&last| last == voice)
     }
 
     fn rejoin_track(&mut self, i: usize, session: &Session, clock: &ShowClock) {
@@ -356,13 +431,7 @@ impl Desk {
     pub fn sounding(&self) -> Vec<(usize, Playhead)> {
         self.playheads()
             .into_iter()
-            .filter_map(|playhead| {
-                let track = self
-                    .voices
-                    .iter()
-                    .position(|&voice| voice == playhead.voice)?;
-                Some((track, playhead))
-            })
+            .filter_map(|playhead| Some((self.track_of(playhead.voice)?, playhead)))
             .collect()
     }
 

@@ -9,11 +9,11 @@ use super::{Area, Point};
 /// Every picture begins with it, so that a file can be known as one of ours.
 pub const MARK: &str = "<!-- Drawn by abeam -->";
 
-/// The fills that are patterns.
+/// The fills that are patterns; `@` stands for what the picture's names begin with.
 const PATTERNS: &str = "<defs>\n\
-    <pattern id=\"slanted\" width=\"5\" height=\"5\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
+    <pattern id=\"@slanted\" width=\"5\" height=\"5\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\">\
     <rect width=\"5\" height=\"5\" fill=\"#ffffff\"/><line x1=\"1\" y1=\"0\" x2=\"1\" y2=\"5\" stroke=\"#000000\"/></pattern>\n\
-    <pattern id=\"dotted\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\">\
+    <pattern id=\"@dotted\" width=\"6\" height=\"6\" patternUnits=\"userSpaceOnUse\">\
     <rect width=\"6\" height=\"6\" fill=\"#ffffff\"/><circle cx=\"2\" cy=\"2\" r=\"0.8\" fill=\"#000000\"/></pattern>\n\
     </defs>\n";
 
@@ -34,6 +34,8 @@ pub struct Drawing {
     title: String,
     description: String,
     wide: f64,
+    /// What every name in it begins with.
+    names: String,
     body: String,
 }
 
@@ -44,8 +46,15 @@ impl Drawing {
             title: escaped(title),
             description: escaped(description),
             wide,
+            names: String::new(),
             body: String::new(),
         }
+    }
+
+    /// The same, its names beginning with `names` (letters): two pictures of one page have none in common.
+    pub fn on_a_page(mut self, names: &str) -> Drawing {
+        self.names = names.to_owned();
+        self
     }
 
     /// Its width.
@@ -56,11 +65,12 @@ impl Drawing {
     /// The picture as a file, this high.
     pub fn finish(self, high: f64) -> String {
         let (wide, high) = (number(self.wide), number(high));
+        let (names, patterns) = (&self.names, PATTERNS.replace('@', &self.names));
         format!(
             "{MARK}\n<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {wide} {high}\" width=\"{wide}\" \
-             height=\"{high}\" role=\"img\" aria-labelledby=\"title description\" font-family=\"{FONTS}\" \
+             height=\"{high}\" role=\"img\" aria-labelledby=\"{names}title {names}description\" font-family=\"{FONTS}\" \
              fill=\"none\" stroke-linecap=\"butt\" stroke-linejoin=\"round\">\n\
-             <title id=\"title\">{}</title>\n<desc id=\"description\">{}</desc>\n{PATTERNS}\
+             <title id=\"{names}title\">{}</title>\n<desc id=\"{names}description\">{}</desc>\n{patterns}\
              <rect width=\"{wide}\" height=\"{high}\" fill=\"{PAPER}\"/>\n{}</svg>\n",
             self.title, self.description, self.body
         )
@@ -88,7 +98,8 @@ impl Drawing {
     /// A filled shape.
     pub fn shape(&mut self, corners: &[Point], fill: Fill) {
         let corners = listed(corners);
-        self.put(&format!("<polygon points=\"{corners}\"{}/>", filled(fill)));
+        let fill = self.filled(fill);
+        self.put(&format!("<polygon points=\"{corners}\"{fill}/>"));
     }
 
     /// A rectangle, filled and with an edge where wanted.
@@ -105,7 +116,7 @@ impl Drawing {
             number(top),
             number(wide.max(0.0)),
             number(high.max(0.0)),
-            fill.map_or(String::new(), filled),
+            fill.map_or(String::new(), |fill| self.filled(fill)),
             edge.map_or(String::new(), stroke),
         ));
     }
@@ -134,7 +145,7 @@ impl Drawing {
                 number(x),
                 number(y),
                 number(size),
-                filled(fill)
+                self.filled(fill)
             )),
             Marker::Square => {
                 let corners = around(&[[-0.9, -0.9], [0.9, -0.9], [0.9, 0.9], [-0.9, 0.9]]);
@@ -207,6 +218,15 @@ impl Drawing {
         self.line(&[from, to], Pen::solid(FAINT, 0.5));
     }
 
+    fn filled(&self, fill: Fill) -> String {
+        let pattern = |name: &str| format!(" fill=\"url(#{}{name})\"", self.names);
+        match fill {
+            Fill::Plain(colour) => format!(" fill=\"{colour}\""),
+            Fill::Slanted => pattern("slanted"),
+            Fill::Dotted => pattern("dotted"),
+        }
+    }
+
     fn put(&mut self, element: &str) {
         // Writing to a string cannot fail.
         let _ = writeln!(self.body, "{element}");
@@ -234,14 +254,6 @@ fn stroke(pen: Pen) -> String {
     };
     let (colour, wide) = (pen.colour, number(pen.wide));
     format!(" stroke=\"{colour}\" stroke-width=\"{wide}\"{dash}")
-}
-
-fn filled(fill: Fill) -> String {
-    match fill {
-        Fill::Plain(colour) => format!(" fill=\"{colour}\""),
-        Fill::Slanted => " fill=\"url(#slanted)\"".into(),
-        Fill::Dotted => " fill=\"url(#dotted)\"".into(),
-    }
 }
 
 /// To a tenth of a pixel: finer than anything can be seen.

@@ -36,6 +36,9 @@ pub(super) fn figure(
     let spread = section
         .get("spread")
         .and_then(|item| item.within("1.5 s", Span::from_ms(1)..=LONGEST));
+    let late = section
+        .get("late")
+        .and_then(|item| item.within("1.5 s", -LONGEST..=LONGEST));
     let hush = section
         .get("hush")
         .and_then(|item| item.table("`hush`"))
@@ -65,6 +68,7 @@ pub(super) fn figure(
         starts,
         gates: gates.unwrap_or_default(),
         spread: spread.unwrap_or(SPREAD),
+        late: late.unwrap_or(Span::ZERO),
         manner: manner.unwrap_or(Manner::Flown(Vec::new())),
         versions: versions.unwrap_or_default(),
         hush,

@@ -8,7 +8,7 @@ use std::ops::Range;
 use super::reader::{Item, Section};
 use super::setting::known;
 use super::wording::quoted;
-use crate::show::{Fault, Go, IfMissed, Meet, Name, PointName, Track};
+use crate::show::{Credits, Fault, Go, IfMissed, Meet, Name, PointName, Track};
 use crate::units::{Gain, Loudness, Share, Span};
 use passages::Places;
 
@@ -26,6 +26,7 @@ pub(super) fn track(mut section: Section<'_>) -> Option<Track> {
     let file = section
         .must("file", "\"hymn.flac\"")
         .and_then(|item| file(&item));
+    let credits = credits(&mut section);
     let go = section
         .get("go")
         .and_then(|item| item.choice(&[("auto", Go::Auto), ("hand", Go::Hand)]));
@@ -104,6 +105,7 @@ pub(super) fn track(mut section: Section<'_>) -> Option<Track> {
     Some(Track {
         id: id?,
         file: file.unwrap_or_default(),
+        credits,
         go: go.unwrap_or(Go::Auto),
         level,
         trim: trim.unwrap_or(Gain::ZERO),
@@ -127,6 +129,19 @@ pub(super) fn track(mut section: Section<'_>) -> Option<Track> {
         under: under.unwrap_or(false),
         at,
     })
+}
+
+/// What returns to rights societies name.
+fn credits(section: &mut Section<'_>) -> Credits {
+    let mut text = |key| {
+        let item = section.get(key)?;
+        item.text().map(str::to_owned)
+    };
+    Credits {
+        title: text("title"),
+        composer: text("composer"),
+        publisher: text("publisher"),
+    }
 }
 
 /// The file's name: never an absolute path.

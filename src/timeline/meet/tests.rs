@@ -69,6 +69,7 @@ impl Music {
                 within: s(0.1),
                 if_missed: self.if_missed,
             }),
+            credits: Default::default(),
             duck: Gain::ZERO,
             under: false,
             at: 0..0,

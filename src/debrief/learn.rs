@@ -1,0 +1,140 @@
+//! What the journals teach: how far each figure is off the plan, how far it spreads, how the narrator speaks.
+
+use std::collections::BTreeMap;
+
+use super::shrink::{Measured, Shrunk, shrink, variance_within};
+use super::stretch::{PartOf, Took};
+use super::words::{Pace, narrator};
+use crate::show::{Name, Narrator, Show};
+use crate::units::Span;
+
+/// A part of a figure, as all journals show it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Habit {
+    /// The figure.
+    pub figure: Name,
+    /// Which part of it.
+    pub part: PartOf,
+    /// How often it was flown between things seen.
+    pub times: usize,
+    /// How much longer than planned it took on the mean.
+    pub longer: Span,
+    /// How much longer it is taken to take: that drawn towards the plan.
+    pub bias: Span,
+    /// One standard deviation of the bias.
+    pub bias_spread: Span,
+    /// How far it was drawn towards the plan, 0 to 1.
+    pub drawn: f64,
+    /// One standard deviation of its own from one time to the next, as stated.
+    pub stated: Span,
+    /// The same with what was seen.
+    pub spread: Span,
+}
+
+/// What is learned of the narrator.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Voice {
+    /// How many blocks that rests on.
+    pub blocks: usize,
+    /// As the show states it.
+    pub stated: Narrator,
+    /// As it was.
+    pub learned: Narrator,
+}
+
+/// Nobody keeps time better than this, however few times it was seen.
+const LEAST_SPREAD: f64 = 0.1;
+
+/// Every part of every figure that was seen, in the order of the show's figures.
+pub fn habits(show: &Show, took: &[Took]) -> Vec<Habit> {
+    let mut habits = of_part(took, PartOf::Hold);
+    habits.extend(of_part(took, PartOf::Flight));
+    let place = |habit: &Habit| {
+        let mut figures = show.figures.iter();
+        (
+            figures.position(|figure| figure.id == habit.figure),
+            habit.part,
+        )
+    };
+    habits.sort_by_key(place);
+    habits
+}
+
+/// Holds are waited for and flights are flown: each kind is drawn together by itself.
+fn of_part(took: &[Took], part: PartOf) -> Vec<Habit> {
+    let mut by_figure: BTreeMap<&Name, Vec<&Took>> = BTreeMap::new();
+    for one in took.iter().filter(|one| one.part == part) {
+        by_figure.entry(&one.figure).or_default().push(one);
+    }
+    let seen: Vec<(&Name, Seen)> = by_figure
+        .into_iter()
+        .map(|(figure, took)| (figure, Seen::of(&took)))
+        .collect();
+    let measured: Vec<Measured> = seen.iter().map(|(_, seen)| seen.measured()).collect();
+    let stated = mean(seen.iter().map(|(_, seen)| seen.own));
+    let shrunk = shrink(&measured, stated);
+    seen.iter()
+        .zip(shrunk)
+        .map(|((figure, seen), shrunk)| seen.habit(figure, part, shrunk))
+        .collect()
+}
+
+/// One part of one figure, in numbers: s, s².
+struct Seen {
+    times: usize,
+    longer: f64,
+    own: f64,
+    other: f64,
+    within: f64,
+}
+
+impl Seen {
+    fn of(took: &[&Took]) -> Seen {
+        let longer: Vec<f64> = took.iter().map(|took| took.longer).collect();
+        let own = mean(took.iter().map(|took| took.own));
+        let other = mean(took.iter().map(|took| took.other));
+        Seen {
+            times: took.len(),
+            longer: mean(longer.iter().copied()),
+            own,
+            other,
+            within: variance_within(&longer, own + other),
+        }
+    }
+
+    fn measured(&self) -> Measured {
+        Measured {
+            off: self.longer,
+            variance: self.within / self.times as f64,
+        }
+    }
+
+    fn habit(&self, figure: &Name, part: PartOf, shrunk: Shrunk) -> Habit {
+        let own = (self.within - self.other).max(LEAST_SPREAD.powi(2));
+        Habit {
+            figure: figure.clone(),
+            part,
+            times: self.times,
+            longer: Span::from_s(self.longer),
+            bias: Span::from_s(shrunk.off),
+            bias_spread: Span::from_s(shrunk.spread),
+            drawn: shrunk.drawn,
+            stated: Span::from_s(self.own.sqrt()),
+            spread: Span::from_s(own.sqrt()),
+        }
+    }
+}
+
+fn mean(values: impl ExactSizeIterator<Item = f64>) -> f64 {
+    let count = values.len().max(1) as f64;
+    values.sum::<f64>() / count
+}
+
+/// The narrator; `None` where no block was said from key to key.
+pub fn voice(paces: &[Pace], stated: &Narrator) -> Option<Voice> {
+    Some(Voice {
+        blocks: paces.len(),
+        stated: stated.clone(),
+        learned: narrator(paces, stated)?,
+    })
+}

@@ -1,0 +1,244 @@
+//! Stretches: from one thing seen of an aircraft to the next, how much longer than planned; and which part of which
+//! figure that is put down to.
+//!
+//! What a stretch takes longer is shared among the figures it goes through by the variance each is stated to have:
+//! the likeliest way to share it, all of them Gaussian.
+
+use super::fold::Folded;
+use super::seen::{Flown, How, LOG_SPREAD};
+use crate::flight::FlownFigure;
+use crate::live::estimate::{PACE_SPREAD, WIND_SPREAD, mark_spread};
+use crate::show::{Name, PointName};
+use crate::timeline::chain::{Place, places};
+use crate::units::Instant;
+
+/// A part of a figure that takes its own time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum PartOf {
+    /// Its hold, until inbound.
+    Hold,
+    /// What is flown, or timed.
+    Flight,
+}
+
+/// How much longer than planned a part of a figure took, once.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Took {
+    /// The figure.
+    pub figure: Name,
+    /// Which part of it.
+    pub part: PartOf,
+    /// By how much, s.
+    pub longer: f64,
+    /// The variance it is stated to have of its own, s².
+    pub own: f64,
+    /// The variance that pace, wind and whoever looked bring to it, s².
+    pub other: f64,
+}
+
+/// Less of a figure than this says nothing of all of it.
+const ENOUGH: f64 = 0.3;
+
+/// What each figure's parts took, as far as they lie between things that were seen.
+pub fn took(folded: &Folded, points: &[Flown]) -> Vec<Took> {
+    let figures = folded.session.figures();
+    let places = places(folded.session.show(), figures);
+    let mut shares: Vec<Share> = Vec::new();
+    for chain in chains(&places) {
+        for stretch in stretches(folded, points, &places, &chain) {
+            shares.extend(share_out(&stretch));
+        }
+    }
+    together(figures, &shares)
+}
+
+/// One step of a chain.
+#[derive(Clone, Copy)]
+struct Leg {
+    figure: usize,
+    part: PartOf,
+    takes: f64,
+    own: f64,
+    by_pace: f64,
+    by_wind: f64,
+}
+
+/// From one thing seen to the next.
+struct Stretch {
+    legs: Vec<Leg>,
+    longer: f64,
+    /// The variance of the two sightings.
+    sightings: f64,
+}
+
+/// What a stretch puts down to a part of a figure.
+struct Share {
+    figure: usize,
+    part: PartOf,
+    takes: f64,
+    longer: f64,
+    own: f64,
+    other: f64,
+}
+
+/// The figures of each chain, in order.
+fn chains(places: &[Place]) -> Vec<Vec<usize>> {
+    let mut chains: Vec<(&Name, Vec<usize>)> = Vec::new();
+    for (figure, place) in places.iter().enumerate() {
+        match chains.iter_mut().find(|(name, _)| **name == place.chain) {
+            Some((_, chain)) => chain.push(figure),
+            None => chains.push((&place.chain, vec![figure])),
+        }
+    }
+    chains.into_iter().map(|(_, chain)| chain).collect()
+}
+
+/// Every stretch of a chain that nothing broke: no wait for a stated time or another aircraft, nobody who held the
+/// show up.
+fn stretches(folded: &Folded, points: &[Flown], places: &[Place], chain: &[usize]) -> Vec<Stretch> {
+    let mut stretches = Vec::new();
+    let mut last: Option<(Instant, f64)> = None;
+    let mut legs: Vec<Leg> = Vec::new();
+    for &figure in chain {
+        let Some(flown) = folded.session.figures().get(figure) else {
+            continue;
+        };
+        if starts_afresh(folded, places, figure) {
+            last = None;
+        }
+        for point in &flown.points {
+            legs.extend(leg(figure, point));
+            let Some((at, variance)) = sighting(points, flown, &point.point) else {
+                continue;
+            };
+            if let Some((from, before)) = last {
+                let planned: f64 = legs.iter().map(|leg| leg.takes).sum();
+                stretches.push(Stretch {
+                    legs: std::mem::take(&mut legs),
+                    longer: (at - from).s() - planned,
+                    sightings: before + variance,
+                });
+            }
+            legs.clear();
+            last = Some((at, variance));
+        }
+        if is_broken(folded, flown) {
+            last = None;
+        }
+    }
+    stretches
+}
+
+/// Whether a figure begins at a time of its own, not where the one before it in its chain ended.
+fn starts_afresh(folded: &Folded, places: &[Place], figure: usize) -> bool {
+    let Some(place) = places.get(figure) else {
+        return true;
+    };
+    let other = |before: &usize| {
+        places
+            .get(*before)
+            .is_none_or(|before| before.chain != place.chain)
+    };
+    let key = folded.session.figures().get(figure).map(|flown| &flown.key);
+    let restarted = folded
+        .session
+        .programme()
+        .iter()
+        .any(|flying| Some(&flying.entry.key) == key && flying.restart.is_some());
+    place.stated || restarted || place.behind.iter().any(other)
+}
+
+fn is_broken(folded: &Folded, flown: &FlownFigure) -> bool {
+    let mut programme = folded.session.programme().iter();
+    let flying = programme.find(|flying| flying.entry.key == flown.key);
+    flying.is_none_or(|flying| flying.broken.is_some() || flying.held)
+}
+
+/// The step to a point; none to a figure's first.
+fn leg(figure: usize, point: &crate::flight::FlownPoint) -> Option<Leg> {
+    let step = &point.step;
+    (point.point != PointName::Start).then(|| Leg {
+        figure,
+        part: if step.waits {
+            PartOf::Hold
+        } else {
+            PartOf::Flight
+        },
+        takes: step.takes.s(),
+        own: step.spread.s().powi(2),
+        by_pace: if step.paced { step.takes.s() } else { 0.0 },
+        by_wind: step.seconds_per_mps,
+    })
+}
+
+/// When a point was seen, and the variance of that.
+fn sighting(points: &[Flown], flown: &FlownFigure, point: &PointName) -> Option<(Instant, f64)> {
+    let seen = points
+        .iter()
+        .find(|seen| seen.key == flown.key && seen.point == *point)?;
+    let spread = match seen.how {
+        How::Marked => mark_spread(point),
+        How::Logged => LOG_SPREAD,
+        How::Estimated | How::Assumed | How::Sent => return None,
+    };
+    Some((seen.at, spread.s().powi(2)))
+}
+
+fn share_out(stretch: &Stretch) -> Vec<Share> {
+    let sum = |of: fn(&Leg) -> f64| stretch.legs.iter().map(of).sum::<f64>();
+    let own = sum(|leg| leg.own);
+    if own <= 0.0 {
+        return Vec::new();
+    }
+    let pace = sum(|leg| leg.by_pace) * PACE_SPREAD.whole();
+    let wind = sum(|leg| leg.by_wind) * WIND_SPREAD.mps();
+    let other = pace.powi(2) + wind.powi(2) + stretch.sightings;
+    let share = |leg: &Leg| {
+        let part = leg.own / own;
+        Share {
+            figure: leg.figure,
+            part: leg.part,
+            takes: leg.takes,
+            longer: stretch.longer * part,
+            own: leg.own,
+            other: other * part.powi(2),
+        }
+    };
+    stretch.legs.iter().map(share).collect()
+}
+
+/// All shares of each part of each figure, as of the whole part.
+fn together(figures: &[FlownFigure], shares: &[Share]) -> Vec<Took> {
+    let mut took = Vec::new();
+    for (index, flown) in figures.iter().enumerate() {
+        for part in [PartOf::Hold, PartOf::Flight] {
+            let of: Vec<&Share> = shares
+                .iter()
+                .filter(|share| share.figure == index && share.part == part)
+                .collect();
+            let sum =
+                |of_share: fn(&Share) -> f64| of.iter().map(|share| of_share(share)).sum::<f64>();
+            let legs = flown.points.iter().filter_map(|point| leg(index, point));
+            let whole: f64 = legs
+                .filter(|leg| leg.part == part)
+                .map(|leg| leg.takes)
+                .sum();
+            let covered = if whole > 0.0 {
+                sum(|share| share.takes) / whole
+            } else {
+                0.0
+            };
+            if covered < ENOUGH {
+                continue;
+            }
+            took.push(Took {
+                figure: flown.id.clone(),
+                part,
+                longer: sum(|share| share.longer) / covered,
+                own: sum(|share| share.own) / covered,
+                other: sum(|share| share.other) / covered.powi(2),
+            });
+        }
+    }
+    took
+}

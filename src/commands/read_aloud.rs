@@ -171,7 +171,7 @@ mod tests {
         let slow = said_by(
             &opened.show,
             Narrator {
-                words_per_minute: 80.0,
+                words_per_minute: 60.0,
                 ..stated.clone()
             },
         );
@@ -182,11 +182,11 @@ mod tests {
             .collect();
         let told = told(&opened, false, &timed);
         for words in [
-            "12 read out: 8",
+            "12 read out: 6",
             "130 ±6 % as stated",
             "At that rate\n",
             "short text",
-            "words_per_minute = 8",
+            "words_per_minute = 6",
         ] {
             assert!(told.contains(words), "{words}: {told}");
         }

@@ -14,9 +14,10 @@ use abeam::debrief::{Lessons, Went};
 use abeam::live::clock::{Reading, ShowClock};
 use abeam::live::event::{Event, Mark, MarkKind, What};
 use abeam::live::journal::{self, Header, Heard, Line, OutputCounts, Record, Stamped};
+use abeam::position::{Ground, Place, Spot};
 use abeam::show::{Name, PointName, Show};
 use abeam::timeline::Plan;
-use abeam::units::{Instant, Span};
+use abeam::units::{Angle, Instant, Length, Span};
 use assert_cmd::Command;
 use rehearsal::{DISPLAY, mark, plan_of};
 use roxmltree::{Document, Node};
@@ -409,14 +410,14 @@ fn a_hit_is_told_by_the_frame_log_where_there_is_one() {
 #[test]
 fn what_was_silent_while_the_program_was_down_was_not_played() {
     let mut made = Made::of(DISPLAY);
-    let died = made.plan_s("arrival", "inbound");
+    let died = made.plan_s("arrival", "abeam");
     made.heard("overture", None, -10.0);
-    made.marked("arrival", "inbound", 0.0);
+    made.marked("arrival", "abeam", 0.0);
     let again = died + 20.0;
     let opened = ShowClock::new(made.reading(again), Instant::from_s(again), 1.0);
     made.record.lines.push(Line::Opened(opened));
     made.heard("overture", None, again + 0.5);
-    made.marked("arrival", "abeam", 0.0).closed(60.0);
+    made.closed(60.0);
     let went = made.went();
     let played = went
         .sounded
@@ -429,13 +430,16 @@ fn what_was_silent_while_the_program_was_down_was_not_played() {
         .iter()
         .find(|playing| playing.track == 0)
         .expect("it");
-    let dead = (died, again + 0.5);
-    let silent = if dead.1 > -10.0 {
-        dead.1 - dead.0.max(-10.0)
-    } else {
-        0.0
-    };
-    assert!(silent > 0.0);
+    // The last that was done was to key the pass, seen from a stand 40 m before centre.
+    let last = went.folded.dead[0].0.s();
+    close(
+        last,
+        died - 40.0 / (240.0 * 1852.0 / 3600.0),
+        1e-3,
+        "the last key",
+    );
+    let dead = (last, again + 0.5);
+    let silent = dead.1 - dead.0;
     close(
         played.lasted.s(),
         playing.end.s() + 10.0 - silent,
@@ -787,4 +791,106 @@ fn two_marks_of_one_point_are_one_sighting() {
         .find(|flown| flown.point == PointName::Abeam(1))
         .expect("it");
     close(arrival.late().expect("a plan").s(), 0.4, 2e-6, "late");
+}
+
+/// An aircraft flies its memorial pass straight and steady, 3 s late, with a receiver that fixes it once a second:
+/// the log says when it was abeam, by the closed form to 10 ms, whatever was keyed.
+#[test]
+fn a_position_log_says_when_an_aircraft_passed_and_wins_over_marks() {
+    let placed = DISPLAY.replace(
+        "stand = \"40 m left\"",
+        "centre = { lat = 61.0, lon = 9.5 }   # where the flag stands\nstand = \"40 m left\"",
+    );
+    let made = flown(&placed, [0.5, 0.5, 4.0, 5.0, 5.5]);
+    let (dir, journal) = folder(&made);
+    let abeam_s = made.plan_s("memorial", "abeam") + 3.0;
+    let centre = Place::from_deg(61.0, 9.5).expect("a place");
+    let ground = Ground::new(centre, Angle::from_deg(90.0));
+    let mut csv = "time,lat,lon\n".to_owned();
+    for second in -40..40 {
+        let s = f64::from(second) + 0.37;
+        let spot = Spot {
+            along: Length::from_m(120.0 * s),
+            across: Length::from_m(230.0),
+        };
+        let place = ground.place(spot).expect("a place");
+        let at =
+            jiff::Timestamp::from_microsecond(made.reading(abeam_s + s).wall_us).expect("a time");
+        csv += &format!("{at},{:.9},{:.9}\n", place.lat().deg(), place.lon().deg());
+    }
+    let log = dir.path().join("solo.csv");
+    fs::write(&log, csv).expect("a log");
+    let log = log.to_str().expect("a path");
+    let journal = journal.to_str().expect("a path");
+    let (code, out, err) = abeam(dir.path(), &["debrief", journal, "--track", log, "--json"]);
+    assert_eq!(code, 0, "{err}");
+    let report: serde_json::Value = serde_json::from_str(&out).expect("JSON");
+    let passes = report["shows"][0]["passes"].as_array().expect("passes");
+    let [pass] = &passes[..] else {
+        panic!("one pass: {passes:?}");
+    };
+    assert_eq!(
+        (&pass["aircraft"], &pass["figure"]),
+        (&"solo".into(), &"memorial".into())
+    );
+    let number = |key: &str| pass[key].as_f64().expect("a number");
+    close(number("late_s"), 3.0, 0.01, "late");
+    close(number("ground_speed_mps"), 120.0, 0.1, "ground speed");
+    close(number("nearest_to_centre_m"), 230.0, 0.1, "nearest");
+    let points = report["shows"][0]["points"].as_array().expect("points");
+    let abeam_point = points
+        .iter()
+        .find(|point| point["figure"] == "memorial" && point["point"] == "abeam")
+        .expect("the pass");
+    assert_eq!(abeam_point["known"], "logged");
+    close(
+        abeam_point["late_s"].as_f64().expect("it"),
+        3.0,
+        0.01,
+        "late in the table",
+    );
+    let (code, _, err) = abeam(
+        dir.path(),
+        &["debrief", journal, "--track", &format!("nobody={log}")],
+    );
+    assert_eq!(code, 2);
+    assert!(err.contains("solo"), "{err}");
+}
+
+#[test]
+fn corrections_are_written_only_when_asked_for_and_comments_stay() {
+    let commented = DISPLAY.replace("[aircraft.solo]", "# who flies\n[aircraft.solo]");
+    let made = flown(&commented, [0.5, 0.5, 16.0, 16.5, 17.0]);
+    let (dir, journal) = folder(&made);
+    let document = dir.path().join("cues/rehearsal.toml");
+    let before = fs::read_to_string(&document).expect("it");
+    let names = [
+        "evening.journal",
+        "two.journal",
+        "three.journal",
+        "four.journal",
+    ];
+    for name in &names[1..] {
+        fs::copy(&journal, dir.path().join(name)).expect("a journal");
+    }
+    let debrief = |more: &str| {
+        let arguments = [&["debrief"], &names[..], &[more]].concat();
+        abeam(dir.path(), &arguments)
+    };
+    let (code, out, err) = debrief("--json");
+    assert_eq!(code, 0, "{err}");
+    assert_eq!(fs::read_to_string(&document).expect("it"), before);
+    let report: serde_json::Value = serde_json::from_str(&out).expect("JSON");
+    let corrections = report["corrections"].as_array().expect("corrections");
+    assert!(!corrections.is_empty(), "{out}");
+    let (code, _, err) = debrief("--write");
+    assert_eq!(code, 0, "{err}");
+    assert!(err.contains("Wrote"), "{err}");
+    let after = fs::read_to_string(&document).expect("it");
+    assert!(after.contains("# who flies\n[aircraft.solo]"));
+    let taken = before.lines().filter(|line| !after.contains(line));
+    assert!(taken.count() <= corrections.len(), "{after}");
+    let (show, faults) = abeam::show::load::read("rehearsal.toml", &after);
+    assert!(show.is_some(), "{faults:?}");
+    assert_ne!(after, before);
 }

@@ -1,9 +1,11 @@
 //! `abeam debrief`: what really happened, beside the plan.
 
 mod document;
+mod logs;
 mod rights;
 mod rows;
 mod text;
+mod write;
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -13,8 +15,8 @@ use rayon::prelude::*;
 
 use super::opened::Opened;
 use super::{Failure, aside, print, print_json};
+use crate::debrief::passed::{self, Passed};
 use crate::debrief::report::{self, Told};
-use crate::debrief::seen::Logged;
 use crate::debrief::{Lessons, Went};
 use crate::live::journal::{self, Record};
 use crate::sound::{self, Overview};
@@ -34,6 +36,12 @@ pub(super) struct Debrief {
     /// The document that was flown; by default the one the journal names, where it lies near
     #[arg(long, value_name = "FILE")]
     show: Option<PathBuf>,
+    /// A position log (GPX, NMEA, CSV) and whose it is; as often as there are logs, for one journal
+    #[arg(long, value_name = "AIRCRAFT=FILE")]
+    track: Vec<String>,
+    /// Write the corrections into the document, whose comments and layout stay
+    #[arg(long)]
+    write: bool,
     /// One JSON object instead of text
     #[arg(long)]
     json: bool,
@@ -55,11 +63,18 @@ pub(super) struct Read {
     pub notes: Vec<String>,
     /// How it went.
     pub went: Went,
+    /// Passes of its programme in position logs.
+    pub passed: Vec<Passed>,
 }
 
 impl Debrief {
     /// Reads the journals, reports, and writes what is asked for.
     pub(super) fn run(self) -> Result<(), Failure> {
+        if !self.track.is_empty() && self.journals.len() > 1 {
+            return Err(Failure::Usage(
+                "position logs are of one show: give --track with one journal".into(),
+            ));
+        }
         let read = self.read()?;
         let Some(last) = read.last() else {
             return Ok(());
@@ -85,6 +100,12 @@ impl Debrief {
         if let Some(file) = &self.rights {
             write(file, &rights::csv(&read))?;
         }
+        if self.write {
+            let document = Path::new(&*last.opened.show.source.name);
+            let done = write::write(document, &lessons.corrections)?;
+            // Nothing is left to say it on when standard error is closed.
+            let _ = std::io::stderr().write_all(done.as_bytes());
+        }
         Ok(())
     }
 
@@ -98,11 +119,19 @@ impl Debrief {
                 .first()
                 .map(|read| Path::new(&*read.opened.show.source.name)));
             let Flown { opened, notes } = document::open(path, &record, given, self.json)?;
-            let logged: Vec<Logged> = Vec::new();
-            let went = Went::of(&opened.show, &opened.plan, &record, &logged);
+            let mut went = Went::of(&opened.show, &opened.plan, &record, &[]);
+            let day = logs::day_of(went.folded.wall_us);
+            let (logs, of_logs) = logs::read(&opened.show, &self.track, day)?;
+            let mut passed = Vec::new();
+            if let Some(clock) = record.first_clock().filter(|_| !logs.is_empty()) {
+                passed = passed::passed(&opened.show, &went, clock, &logs);
+                let logged = passed::logged(&passed);
+                went = Went::of(&opened.show, &opened.plan, &record, &logged);
+            }
             read.push(Read {
                 name: path.display().to_string(),
-                notes: [notes, of_record(&record, &went)].concat(),
+                notes: [notes, of_record(&record, &went), of_logs].concat(),
+                passed,
                 opened,
                 went,
             });

@@ -1,7 +1,8 @@
 //! Debrief: what really happened, beside the plan, and what the plan could learn from it.
 //!
 //! * [`fold`]: a journal folded through the session that ran it. [`seen`]: every instant of it, planned and as it
-//!   was. [`drift`]: how late the show was, figure by figure. [`words`]: how fast they were said. [`music`]: what was
+//!   was. [`passed`]: passes in position
+//!   logs. [`drift`]: how late the show was, figure by figure. [`words`]: how fast they were said. [`music`]: what was
 //!   heard of it.
 //! * [`stretch`]: how long what was flown took, from one thing seen to the next; [`learn`]: what all journals
 //!   together say of that, by [`shrink`]; [`correct`]: what would be written into the document.
@@ -14,6 +15,7 @@ pub mod drift;
 pub mod fold;
 pub mod learn;
 pub mod music;
+pub mod passed;
 pub mod report;
 pub mod seen;
 pub mod shrink;

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{Read, text};
+use super::{Read, logs, text};
 use crate::debrief::Lessons;
 use crate::debrief::correct::Value;
 
@@ -23,6 +23,7 @@ struct ShowRow {
     flown: String,
     notes: Vec<String>,
     points: Vec<PointRow>,
+    passes: Vec<logs::PassRow>,
     drift: Vec<DriftRow>,
     words: Vec<WordsRow>,
     cues: Vec<CueRow>,
@@ -237,6 +238,7 @@ fn show_row(one: &Read) -> ShowRow {
         flown: text::date(went),
         notes: one.notes.clone(),
         points: points.collect(),
+        passes: logs::rows(&one.passed),
         drift: drift.collect(),
         words: words.collect(),
         cues: cues.collect(),

@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 
-use super::Read;
+use super::{Read, logs};
 use crate::commands::table::table;
 use crate::debrief::correct::Correction;
 use crate::debrief::learn::{Habit, Voice};
@@ -34,6 +34,7 @@ fn of_show(one: &Read) -> Vec<String> {
             date(went)
         ),
         flight(show, went),
+        logs::table_of(show, &one.passed),
         drift(went),
         words(show, went),
         done(show, went),
@@ -205,7 +206,7 @@ fn voice(voice: &Voice) -> String {
 
 fn corrections(corrections: &[Correction]) -> String {
     if corrections.is_empty() {
-        return "No correction is worth writing.\n".into();
+        return format!("No correction is worth writing.\n{CORRECTIONS}");
     }
     let rows = corrections.iter().map(|correction| {
         [
@@ -238,7 +239,7 @@ pub(super) fn told(show: &Show, at: Instant) -> String {
     told_finely(show, at)
 }
 
-fn late(span: Option<Span>) -> String {
+pub(super) fn late(span: Option<Span>) -> String {
     maybe(span.map(|span| format!("{:+.1}", span.s())))
 }
 

@@ -4,7 +4,7 @@
 //! * [`flown`]: when every point is really passed.
 //! * [`keying`]: the marks somebody at the stand would key.
 //! * [`narrator`]: when words are begun and how long they take.
-//! * [`run`]: one whole show folded through a session, and [`outcome`]: what came of it.
+//! * [`run`](mod@run): one whole show folded through a session, and [`outcome`]: what came of it.
 //! * [`odds`](mod@odds): many of them, and how often each meet is made and each block fits.
 //! * [`sky`]: what is really flown while somebody practises, by what was keyed (`waits`); [`surprise`]: what the day may bring.
 //! * [`player`]: a simulated narrator. [`rehearsal`]: a show being practised.

@@ -7,6 +7,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
+use abeam::debrief::fold::fold;
 use abeam::debrief::music::Source;
 use abeam::debrief::seen::How;
 use abeam::debrief::stretch::{PartOf, took};
@@ -151,7 +152,11 @@ impl Made {
     }
 
     fn went(&self) -> Went {
-        Went::of(&self.show, &self.plan, &self.record, &[])
+        Went::of(
+            fold(&self.show, &self.plan, &self.record),
+            &self.record,
+            &[],
+        )
     }
 
     /// Writes the journal as a file, as the program does.

@@ -7,7 +7,7 @@ use std::fs;
 use abeam::sound::{Problem, decode, probe, read_through};
 use abeam::units::Span;
 use ffmpeg::tracks::{CASES, FRAMES, Length, SAME, case, encode, read, source};
-use ffmpeg::{decoded, run, text};
+use ffmpeg::{decoded, run, synthesise, text};
 use tempfile::TempDir;
 
 #[test]
@@ -89,21 +89,18 @@ fn flac_of_noise_and_of_music_is_decoded_to_the_last_bit() {
         for (bits, format) in [("16", "s16"), ("24", "s32")] {
             for level in ["0", "5", "12"] {
                 let path = dir.path().join(format!("{name}-{bits}-{level}.flac"));
-                run(&[
-                    "-v",
-                    "error",
-                    "-f",
-                    "lavfi",
-                    "-i",
+                synthesise(
                     &graph,
-                    "-sample_fmt",
-                    format,
-                    "-bits_per_raw_sample",
-                    bits,
-                    "-compression_level",
-                    level,
-                    text(&path),
-                ]);
+                    &[
+                        "-sample_fmt",
+                        format,
+                        "-bits_per_raw_sample",
+                        bits,
+                        "-compression_level",
+                        level,
+                    ],
+                    &path,
+                );
                 let (ours, theirs) = (read(&path), decoded(&path));
                 assert!(ours.samples == theirs, "{name}, {bits} bits, level {level}");
                 assert_eq!(read_through(&path).expect("a sound file"), Span::ZERO);
@@ -119,17 +116,7 @@ fn surround_that_cannot_be_decoded_is_refused() {
     for (file, encoder) in [("six.ogg", "libvorbis"), ("six.m4a", "aac")] {
         let path = dir.path().join(file);
         let graph = "anoisesrc=d=0.5:a=0.3,aformat=channel_layouts=5.1";
-        run(&[
-            "-v",
-            "error",
-            "-f",
-            "lavfi",
-            "-i",
-            graph,
-            "-c:a",
-            encoder,
-            text(&path),
-        ]);
+        synthesise(graph, &["-c:a", encoder], &path);
         let error = decode(&path, &mut |_| {}).expect_err(file);
         assert!(matches!(error.problem, Problem::Unsupported(_)), "{error}");
         assert!(
@@ -154,17 +141,7 @@ fn six_channels_keep_their_order() {
             .map(|i| format!("0.1*{i}*sin(2*PI*{}*t)", 150 * i))
             .collect();
         let graph = format!("aevalsrc={}:c=5.1:s=48000:d=1", tones.join("|"));
-        run(&[
-            "-v",
-            "error",
-            "-f",
-            "lavfi",
-            "-i",
-            &graph,
-            "-c:a",
-            encoder,
-            text(&path),
-        ]);
+        synthesise(&graph, &["-c:a", encoder], &path);
         let (ours, theirs) = (read(&path), decoded(&path));
         assert_eq!(ours.channels, 6, "{file}");
         let pairs = || ours.samples.iter().zip(&theirs);

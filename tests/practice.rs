@@ -11,7 +11,7 @@ use abeam::live::journal;
 use abeam::live::{Event, Mark, MarkKind, Session, What};
 use abeam::practice::errors::other_day;
 use abeam::practice::hindsight::{advice, fold};
-use abeam::practice::player::{Player, Playing};
+use abeam::practice::player::{Player, Playing, Unseen};
 use abeam::practice::report::Practised;
 use abeam::practice::surprise::surprise;
 use abeam::practice::{Errors, HeldUp, Sky};
@@ -66,25 +66,6 @@ fn flown_with(headwind_kt: f64, errors: Errors, from: Option<Name>) -> Sky {
     Sky::new(&show, &plan, errors, day, from)
 }
 
-/// A session with a narrator who keys everything that `keys` lets through, until the memorial is over.
-struct Narrated {
-    session: Session,
-    past: Vec<Event>,
-}
-
-impl Playing for Narrated {
-    fn session(&self) -> &Session {
-        &self.session
-    }
-
-    fn happens(&mut self, event: Event) {
-        self.session.apply(&event);
-        if event.what != What::Tick {
-            self.past.push(event);
-        }
-    }
-}
-
 /// Everything that happens: as planned until the memorial begins, then as a narrator keys it.
 fn played(sky: &Sky) -> Vec<Event> {
     played_from(sky, when(sky, "start"))
@@ -94,7 +75,7 @@ fn played_from(sky: &Sky, start: Instant) -> Vec<Event> {
     let (show, plan) = (sky.show().clone(), sky.plan().clone());
     let before = plan.moments.begin() - Span::from_s(60.0);
     let session = Session::new(show, plan, before);
-    let mut narrated = Narrated {
+    let mut narrated = Unseen {
         past: Vec::new(),
         session,
     };

@@ -15,6 +15,7 @@ use rayon::prelude::*;
 
 use super::opened::Opened;
 use super::{Failure, aside, print, print_json};
+use crate::debrief::fold::fold;
 use crate::debrief::passed::{self, Passed};
 use crate::debrief::report::{self, Told};
 use crate::debrief::{Lessons, Went};
@@ -119,15 +120,14 @@ impl Debrief {
                 .first()
                 .map(|read| Path::new(&*read.opened.show.source.name)));
             let Flown { opened, notes } = document::open(path, &record, given, self.json)?;
-            let mut went = Went::of(&opened.show, &opened.plan, &record, &[]);
-            let day = logs::day_of(went.folded.wall_us);
+            let folded = fold(&opened.show, &opened.plan, &record);
+            let day = logs::day_of(folded.wall_us);
             let (logs, of_logs) = logs::read(&opened.show, &self.track, day)?;
-            let mut passed = Vec::new();
-            if let Some(clock) = record.first_clock().filter(|_| !logs.is_empty()) {
-                passed = passed::passed(&opened.show, &went, clock, &logs);
-                let logged = passed::logged(&passed);
-                went = Went::of(&opened.show, &opened.plan, &record, &logged);
-            }
+            let clock = record.first_clock().filter(|_| !logs.is_empty());
+            let passed = clock.map_or(Vec::new(), |clock| {
+                passed::passed(&opened.show, &folded, clock, &logs)
+            });
+            let went = Went::of(folded, &record, &passed::logged(&passed));
             read.push(Read {
                 name: path.display().to_string(),
                 notes: [notes, of_record(&record, &went), of_logs].concat(),

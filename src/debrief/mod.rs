@@ -22,11 +22,8 @@ pub mod shrink;
 pub mod stretch;
 pub mod words;
 
-use std::sync::Arc;
-
 use crate::live::journal::Record;
 use crate::show::{Name, Show};
-use crate::timeline::Plan;
 use correct::Correction;
 use drift::Drift;
 use fold::Folded;
@@ -54,9 +51,8 @@ pub struct Went {
 }
 
 impl Went {
-    /// What a journal says of `show`, planned as `plan`; `logged` is what position logs say of its points.
-    pub fn of(show: &Arc<Show>, plan: &Arc<Plan>, record: &Record, logged: &[Logged]) -> Went {
-        let folded = fold::fold(show, plan, record);
+    /// What a folded journal says; `logged` is what position logs say of its points.
+    pub fn of(folded: Folded, record: &Record, logged: &[Logged]) -> Went {
         let points = seen::points(&folded, logged);
         Went {
             done: seen::done(&folded),

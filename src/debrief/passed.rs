@@ -1,7 +1,7 @@
 //! Passes in position logs, each put to the pass of the programme it is.
 
-use super::Went;
-use super::seen::{Flown, Logged};
+use super::fold::Folded;
+use super::seen::{self, Flown, Logged};
 use crate::live::clock::ShowClock;
 use crate::position::{Pass, Passes};
 use crate::show::{Name, PointName, Show};
@@ -36,34 +36,33 @@ pub struct Passed {
     pub pass: Pass,
 }
 
-/// An instant of a log on the show clock.
-pub fn on_the_show_clock(clock: &ShowClock, at: jiff::Timestamp) -> Instant {
-    let since = at.as_microsecond() - clock.reading.wall_us;
-    clock.at + Span::from_s(since as f64 * 1e-6 * clock.rate)
-}
-
 /// The passes of the programme in the logs: each pass of an aircraft's figures with the pass of its log that is
 /// nearest to when it was, half a minute at the most; none twice.
-pub fn passed(show: &Show, went: &Went, clock: &ShowClock, logs: &[Log]) -> Vec<Passed> {
+pub fn passed(show: &Show, folded: &Folded, clock: &ShowClock, logs: &[Log]) -> Vec<Passed> {
+    let points = seen::points(folded, &[]);
     let mut found: Vec<Passed> = logs
         .iter()
-        .flat_map(|log| of_log(show, went, clock, log))
+        .flat_map(|log| of_log(show, (folded, &points), clock, log))
         .collect();
     found.sort_by_key(|passed| passed.at);
     found
 }
 
-fn of_log(show: &Show, went: &Went, clock: &ShowClock, log: &Log) -> Vec<Passed> {
-    let own: Vec<&Flown> = went
-        .points
+fn of_log(
+    show: &Show,
+    (folded, points): (&Folded, &[Flown]),
+    clock: &ShowClock,
+    log: &Log,
+) -> Vec<Passed> {
+    let own: Vec<&Flown> = points
         .iter()
         .filter(|flown| matches!(flown.point, PointName::Abeam(_)))
-        .filter(|flown| flies(show, went, &flown.key, &log.aircraft))
+        .filter(|flown| flies(show, folded, &flown.key, &log.aircraft))
         .collect();
     let mut pairs: Vec<(Span, usize, usize)> = Vec::new();
     for (i, flown) in own.iter().enumerate() {
         for (j, pass) in log.passes.passes.iter().enumerate() {
-            let off = (on_the_show_clock(clock, pass.abeam) - flown.at).abs();
+            let off = (clock.at_wall(pass.abeam.as_microsecond()) - flown.at).abs();
             if off <= NEAR {
                 pairs.push((off, i, j));
             }
@@ -82,7 +81,7 @@ fn of_log(show: &Show, went: &Went, clock: &ShowClock, log: &Log) -> Vec<Passed>
             aircraft: log.aircraft.clone(),
             key: flown.key.clone(),
             point: flown.point.clone(),
-            at: on_the_show_clock(clock, pass.abeam),
+            at: clock.at_wall(pass.abeam.as_microsecond()),
             planned: flown.planned,
             pass: pass.clone(),
         });
@@ -90,8 +89,8 @@ fn of_log(show: &Show, went: &Went, clock: &ShowClock, log: &Log) -> Vec<Passed>
     found
 }
 
-fn flies(show: &Show, went: &Went, key: &Name, aircraft: &Name) -> bool {
-    let mut programme = went.folded.session.programme().iter();
+fn flies(show: &Show, folded: &Folded, key: &Name, aircraft: &Name) -> bool {
+    let mut programme = folded.session.programme().iter();
     let entry = programme.find(|flying| flying.entry.key == *key);
     let figure = entry.and_then(|flying| show.figure(&flying.entry.figure));
     figure.is_some_and(|figure| figure.aircraft.contains(aircraft))

@@ -52,12 +52,16 @@ impl ShowClock {
     /// The show clock at a later reading: by the boot-time clock, or by the wall clock after a restart of
     /// the machine.
     pub fn at(&self, reading: &Reading) -> Instant {
-        let elapsed = if reading.boot_id == self.reading.boot_id {
-            reading.boot_us - self.reading.boot_us
+        if reading.boot_id == self.reading.boot_id {
+            self.at + Span::from_us(reading.boot_us - self.reading.boot_us) * self.rate
         } else {
-            reading.wall_us - self.reading.wall_us
-        };
-        self.at + Span::from_us(elapsed) * self.rate
+            self.at_wall(reading.wall_us)
+        }
+    }
+
+    /// The show clock when the wall clock says so, in microseconds since 1970.
+    pub fn at_wall(&self, us: i64) -> Instant {
+        self.at + Span::from_us(us.saturating_sub(self.reading.wall_us)) * self.rate
     }
 
     /// The show clock now.

@@ -3,7 +3,7 @@
 use super::kit::drawing::label_size;
 use super::kit::ink::INK;
 use super::kit::letters::fitted;
-use super::kit::{Area, Drawing, Pen, Placer, Point, Side};
+use super::kit::{Area, Drawing, Pen, Point, Side};
 use super::legend::{MARGIN, SMALL, TEXT, WIDE, bearings, begun, finished, who};
 use super::map::{MARK_EVERY, Map, Window, label};
 use super::programme::{Part, Programme, point_name, side_of};
@@ -53,11 +53,7 @@ fn from_above(programme: &Programme, part: &Part, map: &Map, drawing: &mut Drawi
     map.distances(drawing, SMALL);
     map.path(drawing, part);
     map.start_ring(drawing, part);
-    let mut placer = Placer::new(map.area.grown(-3.0));
-    let [left, right] = [map.area.left, map.area.right()];
-    for y in [map.at(0.0, 0.0)[1], map.at(0.0, line)[1]] {
-        placer.avoid(&[[left, y], [right, y]]);
-    }
+    let mut placer = map.placer(line);
     for line in map.lines(part) {
         placer.avoid(&line);
     }

@@ -128,6 +128,16 @@ impl Map {
         }
     }
 
+    /// Labels on the map, over neither crowd line nor display line.
+    pub fn placer(&self, line: f64) -> Placer {
+        let mut placer = Placer::new(self.area.grown(-3.0));
+        let [left, right] = [self.area.left, self.area.right()];
+        for y in [self.at(0.0, 0.0)[1], self.at(0.0, line)[1]] {
+            placer.avoid(&[[left, y], [right, y]]);
+        }
+        placer
+    }
+
     /// Where a place of the site is.
     pub fn at(&self, x: f64, y: f64) -> Point {
         [self.x.at(x), self.y.at(y)]

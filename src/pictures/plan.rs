@@ -1,6 +1,6 @@
 //! The whole display from above, with who is who and the list of figures.
 
-use super::kit::{Drawing, Placer, Point};
+use super::kit::{Drawing, Point};
 use super::legend::{MARGIN, SMALL, TEXT, WIDE, bearings, begun, finished, key, who};
 use super::map::{MARK_EVERY, Map, Window, label};
 use super::programme::{Part, Programme};
@@ -50,11 +50,7 @@ fn whole_display(programme: &Programme, map: &Map, drawing: &mut Drawing) {
     let line = programme.show.site.line_distance.m();
     map.ground(drawing, line);
     map.distances(drawing, SMALL);
-    let mut placer = Placer::new(map.area.grown(-3.0));
-    let [left, right] = [map.area.left, map.area.right()];
-    for y in [map.at(0.0, 0.0)[1], map.at(0.0, line)[1]] {
-        placer.avoid(&[[left, y], [right, y]]);
-    }
+    let mut placer = map.placer(line);
     for part in programme.flown() {
         map.path(drawing, part);
         for line in map.lines(part) {

@@ -157,9 +157,7 @@ impl Walk {
 
     /// A show that differs from its plan by `errors`.
     pub fn fly(&self, errors: &Errors) -> Flown {
-        let mut paces = Steps::default();
-        self.fly_into(errors, &mut paces);
-        let mut all = paces.at.into_iter().map(Instant::from_s);
+        let mut all = self.passed(errors).into_iter().map(Instant::from_s);
         let figures = self.names.iter().map(|(key, points)| FlownFigure {
             key: key.clone(),
             points: points.iter().cloned().zip(all.by_ref()).collect(),
@@ -169,45 +167,42 @@ impl Walk {
         }
     }
 
-    /// The same as seconds of the show, point by point through all figures, without allocating anew.
-    pub(super) fn fly_into(&self, errors: &Errors, flown: &mut Steps) {
-        self.draw(errors, flown);
-        flown.at.clear();
-        flown.at.resize(self.steps.len(), 0.0);
+    /// When each point is passed, s of the show, through all figures.
+    fn passed(&self, errors: &Errors) -> Vec<f64> {
+        let Drawn { takes, held } = self.draw(errors);
+        let mut passed = vec![0.0; self.steps.len()];
         // A stated time may name a later figure: go round until nothing moves.
         for _ in 0..=self.legs.len() {
             let mut moved = false;
             for (i, leg) in self.legs.iter().enumerate() {
-                let starts = self.starts(leg, &flown.at) + flown.held[i];
-                moved |= starts != flown.at.get(leg.first).copied().unwrap_or(starts);
+                let starts = self.starts(leg, &passed) + held[i];
+                moved |= starts != passed.get(leg.first).copied().unwrap_or(starts);
                 let mut at = starts;
                 for point in leg.first..leg.first + leg.count {
-                    at += flown.takes[point];
-                    flown.at[point] = at;
+                    at += takes[point];
+                    passed[point] = at;
                 }
             }
             if !moved {
                 break;
             }
         }
+        passed
     }
 
-    /// How long every step takes, and what holds figures up.
-    fn draw(&self, errors: &Errors, flown: &mut Steps) {
+    fn draw(&self, errors: &Errors) -> Drawn {
         let mut draws = Draws::of(errors.seed, Source::Pilot);
         let mut drawn = || if errors.pilot { draws.normal() } else { 0.0 };
         let wind = errors.along().mps();
         let opens = START_SPREAD.s() * drawn();
-        flown.paces.clear();
-        flown
-            .paces
-            .extend((0..self.chains).map(|_| PACE_SPREAD.whole() * drawn()));
-        flown.takes.clear();
-        flown.held.clear();
+        let paces: Vec<f64> = (0..self.chains)
+            .map(|_| PACE_SPREAD.whole() * drawn())
+            .collect();
+        let (mut takes, mut waits) = (Vec::new(), Vec::new());
         for (leg, (key, _)) in self.legs.iter().zip(&self.names) {
             let late = errors.late.iter().find(|(late, _)| late == key);
             let mut late = late.map_or(0.0, |(_, by)| by.s());
-            let pace = flown.paces[leg.chain];
+            let pace = paces[leg.chain];
             for step in &self.steps[leg.first..leg.first + leg.count] {
                 let growth = Growth::of(step);
                 let own = step.spread.s() * drawn();
@@ -217,13 +212,14 @@ impl Walk {
                 } else {
                     0.0
                 };
-                flown.takes.push((step.takes.s() + differs).max(0.0) + late);
+                takes.push((step.takes.s() + differs).max(0.0) + late);
             }
             let held = errors.held_up.as_ref().filter(|held| held.before == *key);
             let held = held.map_or(0.0, |held| held.lasts.s());
             let opening = leg.behind.is_empty() && leg.stated.is_none();
-            flown.held.push(held + if opening { opens } else { 0.0 });
+            waits.push(held + if opening { opens } else { 0.0 });
         }
+        Drawn { takes, held: waits }
     }
 
     /// When a figure can begin, all it waits for being over.
@@ -240,14 +236,12 @@ impl Walk {
     }
 }
 
-/// What a walk works with: kept from one show to the next.
-#[derive(Debug, Clone, Default)]
-pub(super) struct Steps {
-    /// When each point is passed, s of the show.
-    pub at: Vec<f64>,
+/// What is drawn for one show.
+struct Drawn {
+    /// How long every step takes, s.
     takes: Vec<f64>,
+    /// What holds each figure up, s.
     held: Vec<f64>,
-    paces: Vec<f64>,
 }
 
 /// A stated start by the point it hangs on; `None` where that is not flown.

@@ -10,7 +10,7 @@ use crate::units::{Instant, Span};
 pub const REACTION: Span = Span::from_ms(300);
 
 /// How a narrator speaks in one show.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone)]
 pub struct Narrator {
     /// For each block, how many times longer than its reading it takes.
     paces: Vec<f64>,
@@ -19,13 +19,6 @@ pub struct Narrator {
 impl Narrator {
     /// The narrator of `show` with the errors of one show.
     pub fn of(show: &Show, errors: &Errors) -> Narrator {
-        let mut narrator = Narrator::default();
-        narrator.draw(show, errors);
-        narrator
-    }
-
-    /// The same for another show, without allocating anew.
-    pub(super) fn draw(&mut self, show: &Show, errors: &Errors) {
         let mut draws = Draws::of(errors.seed, Source::Words);
         let spread = if errors.words {
             show.narrator.spread.whole()
@@ -33,9 +26,11 @@ impl Narrator {
             0.0
         };
         let blocks = show.blocks.iter();
-        self.paces.clear();
-        self.paces
-            .extend(blocks.map(|_| (1.0 + spread * draws.normal()).max(0.1)));
+        Narrator {
+            paces: blocks
+                .map(|_| (1.0 + spread * draws.normal()).max(0.1))
+                .collect(),
+        }
     }
 
     /// Block `i`, in a version, begun at `began`, piece by piece between the waits in it; `waits` tells when each

@@ -128,6 +128,12 @@ impl Notes {
         }
     }
 
+    /// A track as it was last started.
+    fn playing(&mut self, track: usize) -> Option<&mut Played> {
+        let mut latest = self.tracks.iter_mut().rev();
+        latest.find(|played| played.track.0 == track)
+    }
+
     fn note_sound(&mut self, session: &Session, effect: &Effect) {
         let round = |track: usize| session.tracks().get(track).map_or(0, |cue| cue.round);
         match &effect.act {
@@ -138,22 +144,12 @@ impl Notes {
                 faded: None,
             }),
             Act::Turn { track, course } => {
-                let playing = self
-                    .tracks
-                    .iter_mut()
-                    .rev()
-                    .find(|played| played.track.0 == *track);
-                if let Some(playing) = playing {
+                if let Some(playing) = self.playing(*track) {
                     playing.course = course.clone();
                 }
             }
             Act::Fade { track, .. } => {
-                let playing = self
-                    .tracks
-                    .iter_mut()
-                    .rev()
-                    .find(|played| played.track.0 == *track);
-                if let Some(playing) = playing {
+                if let Some(playing) = self.playing(*track) {
                     playing.faded.get_or_insert(effect.at);
                 }
             }

@@ -16,6 +16,27 @@ pub trait Playing {
     fn happens(&mut self, event: Event);
 }
 
+/// A session played to with nobody watching.
+pub struct Unseen {
+    /// Where it is.
+    pub session: Session,
+    /// What has happened to it, ticks apart.
+    pub past: Vec<Event>,
+}
+
+impl Playing for Unseen {
+    fn session(&self) -> &Session {
+        &self.session
+    }
+
+    fn happens(&mut self, event: Event) {
+        self.session.apply(&event);
+        if event.what != What::Tick {
+            self.past.push(event);
+        }
+    }
+}
+
 /// Plays a show as a narrator would, from some instant on.
 #[derive(Debug, Clone)]
 pub struct Player {

@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use super::hindsight;
-use super::player::{Player, Playing};
+use super::player::{Player, Playing, Unseen};
 use super::report::Practised;
 use super::sky::{Seen, Sky};
 use crate::live::journal::Header;
@@ -43,25 +43,6 @@ impl Playing for Stage {
 
     fn happens(&mut self, event: Event) {
         self.take_at(event.at, event.what);
-    }
-}
-
-/// A session that is played ahead of anybody seeing it, and what happened to it.
-struct Unseen {
-    session: Session,
-    past: Vec<Event>,
-}
-
-impl Playing for Unseen {
-    fn session(&self) -> &Session {
-        &self.session
-    }
-
-    fn happens(&mut self, event: Event) {
-        self.session.apply(&event);
-        if event.what != What::Tick {
-            self.past.push(event);
-        }
     }
 }
 

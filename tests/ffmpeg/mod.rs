@@ -21,6 +21,12 @@ pub fn run(args: &[&str]) -> Output {
     output
 }
 
+/// A file of what a filter graph makes.
+pub fn synthesise(graph: &str, options: &[&str], path: &Path) {
+    let source = ["-v", "error", "-f", "lavfi", "-i", graph];
+    run(&[&source, options, &[text(path)]].concat());
+}
+
 /// Interleaved samples as ffmpeg decodes them.
 pub fn decoded(path: &Path) -> Vec<f32> {
     let output = run(&[

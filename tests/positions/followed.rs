@@ -106,28 +106,20 @@ fn positions_that_contradict_a_marked_gate_are_not_used() {
     let (mut show, inbound) = in_the_hold();
     show.mark(MarkKind::Inbound, inbound);
     // Seen a whole two miles further back than it is, all the way.
+    let further_back = |show: &mut Rehearsal, at: f64| {
+        let along = -HOLD_M + PLANNED_MPS * (at - inbound) - 3_000.0;
+        seen(show, at, along, 230.0, PLANNED_MPS);
+    };
     let mut at = inbound + 20.0;
     let gate = inbound + (HOLD_M - 2.0 * 1852.0) / PLANNED_MPS;
     while at < gate {
-        seen(
-            &mut show,
-            at,
-            -HOLD_M + PLANNED_MPS * (at - inbound) - 3_000.0,
-            230.0,
-            PLANNED_MPS,
-        );
+        further_back(&mut show, at);
         at += 1.0;
     }
     show.mark(MarkKind::Gate, gate);
     let by_marks = show.expects("memorial", "abeam");
     while at < gate + 8.0 {
-        seen(
-            &mut show,
-            at,
-            -HOLD_M + PLANNED_MPS * (at - inbound) - 3_000.0,
-            230.0,
-            PLANNED_MPS,
-        );
+        further_back(&mut show, at);
         at += 1.0;
     }
     let abeam = inbound + HOLD_M / PLANNED_MPS;

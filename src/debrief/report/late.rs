@@ -1,6 +1,6 @@
 //! Drift: lateness through the show, and how much each figure brought.
 
-use super::{Told, lateness};
+use super::{Told, axes, lateness};
 use crate::debrief::drift::Drift;
 use crate::debrief::seen::How;
 use crate::pictures::kit::ink::{FAINT, INK};
@@ -62,26 +62,8 @@ fn through(told: &Told, top: f64, drawing: &mut Drawing) -> f64 {
     };
     let time = Scale::new(reach, [area.left, area.right()]);
     let value = Scale::new([least, most], [area.bottom(), area.top]);
-    for s in programme.ticks(reach, 80.0 / time.pixels_per()) {
-        drawing.grid([time.at(s), area.top], [time.at(s), area.bottom()]);
-        let x = time.at(s).clamp(area.left + 20.0, area.right() - 26.0);
-        drawing.text(
-            [x, area.bottom() + 15.0],
-            Side::Over,
-            SMALL,
-            &programme.tick_label(s),
-        );
-    }
-    for tick in multiples(least, most, round_step((most - least) / 6.0), 0.0) {
-        let y = value.at(tick);
-        drawing.grid([area.left, y], [area.right(), y]);
-        drawing.text(
-            [area.left - 6.0, y + 4.0],
-            Side::Until,
-            SMALL,
-            &signed(tick),
-        );
-    }
+    axes::times(&programme, area, reach, &time, drawing);
+    axes::values(area, [least, most], 6.0, signed, drawing);
     drawing.text([MARGIN, top - 10.0], Side::From, TEXT, "late, s");
     legend([LEFT + 120.0, top - 14.0], drawing);
     drawing.line(

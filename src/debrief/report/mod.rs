@@ -2,8 +2,9 @@
 //!
 //! * `page`: what stands on it. `tables`: its tables.
 //! * `score`: the timeline, planned above flown. `late`: drift. `pass`: a pass from above, with its speed and height.
-//!   `wave`: a hit against the instant it was to meet.
+//!   `wave`: a hit against the instant it was to meet. `axes`: those of charts against time.
 
+mod axes;
 mod late;
 mod page;
 mod pass;

@@ -3,12 +3,12 @@
 use maud::Markup;
 
 use super::tables::{self, maybe};
-use super::{Told, lateness};
+use super::{Told, axes, lateness};
 use crate::debrief::seen::Flown;
 use crate::flight::PathSample;
 use crate::pictures::kit::ink::INK;
-use crate::pictures::kit::scale::{multiples, round_step, trimmed};
-use crate::pictures::kit::{Area, Drawing, Marker, Pen, Placer, Point, Scale, Side};
+use crate::pictures::kit::scale::trimmed;
+use crate::pictures::kit::{Area, Drawing, Marker, Pen, Point, Scale, Side};
 use crate::pictures::legend::{MARGIN, SMALL, TEXT, WIDE};
 use crate::pictures::map::{Map, Window, label};
 use crate::pictures::programme::{Part, Programme, side_of};
@@ -71,11 +71,7 @@ pub(super) fn from_above(told: &Told, key: &Name, names: &str) -> String {
     map.distances(&mut drawing, SMALL);
     map.path(&mut drawing, part);
     map.start_ring(&mut drawing, part);
-    let mut placer = Placer::new(map.area.grown(-3.0));
-    let [left, right] = [map.area.left, map.area.right()];
-    for y in [map.at(0.0, 0.0)[1], map.at(0.0, line)[1]] {
-        placer.avoid(&[[left, y], [right, y]]);
-    }
+    let mut placer = map.placer(line);
     for line in map.lines(part) {
         placer.avoid(&line);
     }
@@ -205,26 +201,8 @@ fn panel(
 ) {
     let most = samples.iter().map(|sample| sample.1).fold(1.0, f64::max) * 1.1;
     let value = Scale::new([0.0, most], [area.bottom(), area.top]);
-    for s in programme.ticks(reach, 80.0 / time.pixels_per()) {
-        drawing.grid([time.at(s), area.top], [time.at(s), area.bottom()]);
-        let x = time.at(s).clamp(area.left + 20.0, area.right() - 26.0);
-        drawing.text(
-            [x, area.bottom() + 15.0],
-            Side::Over,
-            SMALL,
-            &programme.tick_label(s),
-        );
-    }
-    for tick in multiples(0.0, most, round_step(most / 4.0), 0.0) {
-        let y = value.at(tick);
-        drawing.grid([area.left, y], [area.right(), y]);
-        drawing.text(
-            [area.left - 6.0, y + 4.0],
-            Side::Until,
-            SMALL,
-            &trimmed(tick),
-        );
-    }
+    axes::times(programme, area, reach, time, drawing);
+    axes::values(area, [0.0, most], 4.0, trimmed, drawing);
     let name = format!("{}, {}", quantity.name, quantity.unit);
     drawing.text([MARGIN, area.top - 8.0], Side::From, TEXT, &name);
     drawing.area(area, None, Some(Pen::solid(INK, 0.8)));

@@ -1,15 +1,22 @@
-//! An hour of sound decoded and gauged, beats included, beside ffmpeg measuring the loudness and peak of the same files
-//! where it is installed; and a minute of it bent.
+//! An hour of sound decoded, and gauged with its beats, beside ffmpeg decoding and measuring the same files; a show of
+//! twenty minutes mixed, beside ffmpeg and sox mixing the same files; and a minute bent. What is not installed is left
+//! out (`apt-get install ffmpeg sox`).
+
+mod sound {
+    pub mod mixed;
+    pub mod others;
+}
 
 use std::hint::black_box;
-use std::path::{Path, PathBuf};
-use std::process::{Command, Stdio};
+use std::path::Path;
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
-use abeam::sound::{Bend, Course, Rendering, decode, survey, to_rate, to_stereo};
+use abeam::sound::{Bend, Course, Rendering, decode, read_through, survey, to_rate, to_stereo};
 use abeam::units::Span;
 use criterion::{Criterion, criterion_group, criterion_main};
+use sound::mixed::a_show_mixed;
+use sound::others::{encoded, ffmpeg, ratio, timed};
 use tempfile::TempDir;
 
 const RATE: u32 = 44_100;
@@ -20,7 +27,8 @@ fn an_hour(criterion: &mut Criterion) {
     let wav = dir.path().join("hour.wav");
     write_hour(&wav);
     let mut files = vec![wav.clone()];
-    files.extend(encoded(&wav, "hour.flac"));
+    files.extend(encoded(&wav, "hour.flac", &[]));
+    files.extend(encoded(&wav, "hour.mp3", &["-b:a", "192k"]));
 
     let mut group = criterion.benchmark_group("an hour");
     group.sample_size(10).warm_up_time(Duration::from_millis(1));
@@ -38,19 +46,37 @@ fn an_hour(criterion: &mut Criterion) {
                 });
             },
         );
-        if let Some(theirs) = ffmpeg_measures(file) {
-            let (ours, theirs) = (fastest.as_secs_f64(), theirs.as_secs_f64());
-            println!(
-                "{kind}: {ours:.2} s, ffmpeg {theirs:.2} s: {:.2} of its time (target 0.33 for WAV)",
-                ours / theirs
-            );
-        }
+        let what = format!("gauge {kind} (target 0.33 for WAV)");
+        ratio(&what, fastest, "ffmpeg", timed(1, || measure(file)));
+
+        let mut fastest = Duration::MAX;
+        group.bench_function(format!("decode {kind}"), |bencher| {
+            bencher.iter(|| {
+                let begun = Instant::now();
+                black_box(read_through(file).expect("a sound file"));
+                fastest = fastest.min(begun.elapsed());
+            });
+        });
+        let what = format!("decode {kind} (target 1)");
+        ratio(&what, fastest, "ffmpeg", timed(3, || decode_only(file)));
     }
-    group.bench_function("decode flac whole", |bencher| {
-        let file = files.last().expect("a file");
-        bencher.iter(|| black_box(decode(file, &mut |_| {}).expect("a sound file").frames()));
-    });
     group.finish();
+}
+
+/// What ffmpeg measures of a file: loudness and true peak.
+fn measure(file: &Path) -> Option<()> {
+    let mut command = ffmpeg();
+    command.arg("-i").arg(file);
+    command.args(["-af", "ebur128=peak=true", "-f", "null", "-"]);
+    command.status().ok()?.success().then_some(())
+}
+
+/// ffmpeg decoding a file to what this program decodes it to, and keeping none of it.
+fn decode_only(file: &Path) -> Option<()> {
+    let mut command = ffmpeg();
+    command.arg("-i").arg(file);
+    command.args(["-c:a", "pcm_f32le", "-f", "null", "-"]);
+    command.status().ok()?.success().then_some(())
 }
 
 /// Stereo of 16 bits: chords under a beat, loud and soft by turns.
@@ -76,31 +102,6 @@ fn write_hour(path: &Path) {
         }
     }
     writer.finalize().expect("a WAV file");
-}
-
-fn encoded(wav: &Path, name: &str) -> Option<PathBuf> {
-    let path = wav.with_file_name(name);
-    let made = ffmpeg().arg("-i").arg(wav).arg(&path).status().ok()?;
-    made.success().then_some(path)
-}
-
-fn ffmpeg_measures(file: &Path) -> Option<Duration> {
-    let begun = Instant::now();
-    let done = ffmpeg()
-        .arg("-i")
-        .arg(file)
-        .args(["-af", "ebur128=peak=true", "-f", "null", "-"])
-        .status()
-        .ok()?;
-    done.success().then(|| begun.elapsed())
-}
-
-fn ffmpeg() -> Command {
-    let mut command = Command::new("ffmpeg");
-    command
-        .args(["-y", "-nostdin", "-v", "error"])
-        .stdout(Stdio::null());
-    command
 }
 
 /// A minute bent by 2 %, beside ffmpeg doing the same (`atempo`).
@@ -132,30 +133,15 @@ fn a_minute_bent(criterion: &mut Criterion) {
         });
     });
     group.finish();
-    let begun = Instant::now();
-    let status = ffmpeg()
-        .args(["-t", "60", "-i"])
-        .arg(&minute)
-        .args([
-            "-ar",
-            "48000",
-            "-ac",
-            "2",
-            "-af",
-            "atempo=1.02",
-            "-f",
-            "null",
-            "-",
-        ])
-        .status();
-    if status.is_ok_and(|status| status.success()) {
-        let (ours, theirs) = (fastest.as_secs_f64(), begun.elapsed().as_secs_f64());
-        println!(
-            "bent: {ours:.2} s, ffmpeg {theirs:.2} s: {:.1} times its time",
-            ours / theirs
-        );
-    }
+    let atempo = || {
+        let mut command = ffmpeg();
+        command.args(["-t", "60", "-i"]).arg(&minute);
+        command.args(["-ar", "48000", "-ac", "2", "-af", "atempo=1.02"]);
+        let status = command.args(["-f", "null", "-"]).status();
+        status.ok()?.success().then_some(())
+    };
+    ratio("bent", fastest, "ffmpeg", timed(1, atempo));
 }
 
-criterion_group!(benches, an_hour, a_minute_bent);
+criterion_group!(benches, an_hour, a_show_mixed, a_minute_bent);
 criterion_main!(benches);

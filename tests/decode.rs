@@ -234,3 +234,40 @@ fn a_wav_file_of_unknown_length_is_read_to_its_end() {
         read(&path).duration()
     );
 }
+
+/// A minute and a half of music and noise, in codecs whose packets hang together more or less.
+#[test]
+fn runs_decoded_side_by_side_are_what_one_decoder_gives_bit_for_bit() {
+    let dir = TempDir::new().expect("a directory");
+    let hymn = concat!(env!("CARGO_MANIFEST_DIR"), "/media/hymn.flac");
+    let noisy = "anoisesrc=d=90:a=0.05:r=44100[n];[0:a]aresample=44100[m];[m][n]amix=2";
+    for (name, options) in [
+        ("whole.flac", ["-ac", "2"].as_slice()),
+        ("high.mp3", &["-ac", "2", "-b:a", "320k"]),
+        ("middle.mp3", &["-ac", "2", "-b:a", "128k"]),
+        ("variable.mp3", &["-ac", "2", "-q:a", "9"]),
+        ("low.mp3", &["-ac", "1", "-ar", "22050", "-b:a", "8k"]),
+        ("bare.mp3", &["-ac", "2", "-b:a", "96k", "-write_xing", "0"]),
+    ] {
+        let path = dir.path().join(name);
+        let made = ["-v", "error", "-i", hymn, "-filter_complex", noisy];
+        run(&[&made, options, &[text(&path)]].concat());
+        let with = |threads: usize| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads);
+            let pool = pool.build().expect("threads");
+            pool.install(|| decode(&path, &mut |_| {}).expect("a sound file"))
+        };
+        let alone = with(1);
+        assert!(
+            alone.frames() as f64 > 89.0 * f64::from(alone.rate),
+            "{name}"
+        );
+        for threads in [2, 5] {
+            let together = with(threads);
+            let pairs = alone.samples.iter().zip(&together.samples);
+            let first = pairs.clone().position(|(a, b)| a.to_bits() != b.to_bits());
+            assert_eq!(first, None, "{name}, {threads} threads");
+            assert_eq!(alone.samples.len(), together.samples.len(), "{name}");
+        }
+    }
+}

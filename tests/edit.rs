@@ -262,6 +262,46 @@ fn a_hit_gets_another_name_and_not_one_that_is_taken() {
 }
 
 #[test]
+fn a_hit_gets_its_new_name_wherever_it_is_spoken_of_in_one_change() {
+    let text = SHOW.replace(
+        "# before the last one",
+        "[[block]]
+id = \"words\"   # dotted.second is met below
+text = \"Now. [wait dotted.second + 2 s] And [wait dotted.first] now, dotted.second.\"
+starts = \"dotted.second - 12 s\"
+[[call]]
+id = \"smoke\"
+who = \"me\"
+at = 'dotted.second - 1 s'
+text = \"Smoke on\"
+",
+    );
+    let text = text.replace("'last verse'", "last_verse");
+    let (_desk, mut manuscript) = open(&text);
+    let show = manuscript.show().expect("it loads");
+    let named = |manuscript: &mut Manuscript, name: &str| {
+        manuscript.change("renamed", |draft| {
+            draft.rename_hit(&show, &"dotted".into(), &"second".into(), name)
+        })
+    };
+    let taken = named(&mut manuscript, "first").expect_err("taken");
+    assert!(taken.to_string().contains("already"), "{taken}");
+    let odd = named(&mut manuscript, "a bell").expect_err("no word");
+    assert!(odd.to_string().contains("letters, digits"), "{odd}");
+    assert_eq!(manuscript.text(), text, "all of it is changed or nothing");
+    named(&mut manuscript, "bell").expect("renamed");
+    let wanted = text
+        .replace("hits.second", "hits.bell")
+        .replace("[wait dotted.second", "[wait dotted.bell")
+        .replace("\"dotted.second - 12 s\"", "\"dotted.bell - 12 s\"")
+        .replace("'dotted.second - 1 s'", "'dotted.bell - 1 s'");
+    assert_eq!(manuscript.text(), wanted);
+    manuscript.show().expect("it loads");
+    manuscript.undo();
+    assert_eq!(manuscript.text(), text);
+}
+
+#[test]
 fn what_is_not_there_is_named() {
     let (_desk, mut manuscript) = open(SHOW);
     for (place, says) in [

@@ -8,11 +8,11 @@ mod rehearsal;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use abeam::live::Act;
 use abeam::live::offline::{Material, Mixdown, Score};
 use abeam::live::playout::clock::FrameClock;
 use abeam::live::playout::engine::{Engine, Routing};
 use abeam::live::playout::{Monotonic, Order, Sound};
+use abeam::live::{Act, Event, What};
 use abeam::show::Show;
 use abeam::sound::{Level, Media, Rendering, Rolling, decode};
 use abeam::timeline::Layout;
@@ -80,7 +80,12 @@ fn material<'a>(
 }
 
 /// The engine of playout, given the same orders, its tracks rendered while they play as the desk has them.
-fn played(score: &Score, media: &[Option<Arc<Media>>], zero: Instant, frames: usize) -> Vec<f32> {
+fn played(
+    orders: &[(Instant, Order)],
+    media: &[Option<Arc<Media>>],
+    zero: Instant,
+    frames: usize,
+) -> Vec<f32> {
     let routing = Routing {
         programme: (0, 1),
         headphones: None,
@@ -89,7 +94,7 @@ fn played(score: &Score, media: &[Option<Arc<Media>>], zero: Instant, frames: us
     let clock = FrameClock::perfect(RATE, Monotonic::from_ns(0));
     let (_, plan) = rehearsal::plan("high");
     let mut rolling: Vec<(Rendering, Arc<Rolling>, Monotonic)> = Vec::new();
-    let mut orders = score.orders().iter().cloned().peekable();
+    let mut orders = orders.iter().cloned().peekable();
     let mut out = vec![0.0; frames * 2];
     let mut next = 0;
     while next < frames {
@@ -138,13 +143,82 @@ fn the_mix_is_what_playout_plays_bit_for_bit() {
     let zero = Instant::from_s(-20.0);
     let frames = 400 * RATE as usize;
     let score = Score::of(&material(&show, &plan.layout, &media), zero);
-    let wanted = played(&score, &media, zero, frames);
+    let wanted = played(score.orders(), &media, zero, frames);
     let mut mixed = vec![0.0; frames * 2];
     Mixdown::new(score, RATE, zero).mix(&mut mixed);
     let sounding = mixed.iter().filter(|x| **x != 0.0).count();
     assert!(sounding > frames / 4, "{sounding}");
     let differs = mixed.iter().zip(&wanted).position(|(a, b)| a != b);
     assert_eq!(differs, None);
+}
+
+/// The narrator begins and ends every block by key when that is planned.
+#[test]
+fn music_goes_down_under_words_as_in_the_show_bit_for_bit() {
+    let folder = TempDir::new().expect("a folder");
+    let mut rehearsal = Rehearsal::new();
+    let media = media(folder.path(), &rehearsal);
+    let (show, plan) = rehearsal::plan("high");
+    let mut keyed = Vec::new();
+    for (block, laid) in show.blocks.iter().zip(&plan.layout.blocks) {
+        let (Some(starts), Some(ends)) = (laid.starts.instant(), laid.ends) else {
+            continue;
+        };
+        let block = block.id.clone();
+        keyed.push((starts, What::BeginBlock { block }));
+        keyed.push((ends, What::EndBlock));
+    }
+    keyed.sort_by_key(|(at, _)| *at);
+    assert_eq!(keyed.len(), 6, "three blocks are said");
+    for (at, what) in keyed {
+        let event = Event { at, what };
+        rehearsal.effects.extend(rehearsal.session.apply(&event));
+    }
+    rehearsal.until(500.0);
+    let live: Vec<(Instant, bool)> = rehearsal
+        .effects
+        .iter()
+        .filter_map(|effect| match effect.act {
+            Act::Duck { down } => Some((effect.at, down)),
+            _ => None,
+        })
+        .collect();
+    let zero = Instant::from_s(-20.0);
+    let score = Score::of(&material(&show, &plan.layout, &media), zero);
+    let mut ducks = live.iter();
+    let orders: Vec<(Instant, Order)> = score
+        .orders()
+        .iter()
+        .map(|(at, order)| match order {
+            Order::Duck { .. } => {
+                let (at, down) = *ducks.next().expect("the show does it too");
+                (at, Order::Duck { down })
+            }
+            order => (*at, order.clone()),
+        })
+        .collect();
+    assert_eq!(ducks.len(), 0, "and no more of them");
+    let frames = 400 * RATE as usize;
+    let wanted = played(&orders, &media, zero, frames);
+    let mut mixed = vec![0.0; frames * 2];
+    Mixdown::new(score, RATE, zero).mix(&mut mixed);
+    let differs = mixed.iter().zip(&wanted).position(|(a, b)| a != b);
+    assert_eq!(differs, None, "{live:?}");
+    // The first of the blocks has music under it.
+    let level = |at: f64| {
+        let from = ((at + 20.0) * f64::from(RATE)) as usize * 2;
+        let part = &mixed[from..from + RATE as usize / 2];
+        part.iter().map(|x| x * x).sum::<f32>()
+    };
+    let levels = live.chunks_exact(2).map(|duck| {
+        let (down, up) = (duck[0].0.s(), duck[1].0.s());
+        (level(down - 0.4), level(down + 0.4), level(up + 0.8))
+    });
+    let levels: Vec<_> = levels.collect();
+    let under = levels.iter().filter(|(before, under, after)| {
+        *under > 0.0 && *before > 5.0 * under && *after > 5.0 * under
+    });
+    assert!(under.count() >= 1, "{live:?} {levels:?}");
 }
 
 #[test]

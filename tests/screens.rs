@@ -304,6 +304,36 @@ fn a_meet_still_to_come_is_provisional_until_inbound() {
     }
 }
 
+/// The hymn may go round bar by bar and be bent a little; the aircraft has left its hold twenty seconds late.
+fn followed() -> Session {
+    let document = include_str!("stage/show.toml").replace(
+        "entries = [\"0:00\", \"0:16.000\", \"0:24.000\"]",
+        "bar = \"3 s\"\nvamp = { from = \"0:36\", to = \"1:00\", step = \"bar\" }\nstretch = \"3 %\"",
+    );
+    let mut session = of_text(&document);
+    fly_until(&mut session, ("memorial", "inbound"));
+    let inbound = expected(&session, "memorial", "inbound");
+    mark(&mut session, MarkKind::Inbound, inbound + 20.0);
+    wait(&mut session, inbound + 23.0);
+    session
+}
+
+#[test]
+fn the_desk_and_the_stand_say_in_words_how_the_music_follows_the_aircraft() {
+    let session = followed();
+    for (screen, shown) in [
+        ("desk", at_desk(&session, &desk(), (120, 40))),
+        ("stand", stand(&session, (200, 60))),
+    ] {
+        let words: Vec<&str> = shown.split_whitespace().collect();
+        let words = words.join(" ");
+        for said in ["more bars, ", " % ", "meets ", " 19:45:", "fixed from 19:"] {
+            assert!(words.contains(said), "{screen}: {said}: {shown}");
+        }
+        assert_snapshot!(format!("{screen}_followed"), shown);
+    }
+}
+
 #[test]
 fn held_up_disarmed_and_silent_are_words() {
     let (session, desk) = held_up();
@@ -734,6 +764,7 @@ fn close_up(session: &Session) -> Panel {
         vamps: vec![Vamping {
             from: Span::from_s(12.0),
             to: Span::from_s(24.0),
+            written: Span::from_s(15.0),
             bars: 4,
             alike: 0.97,
             even: true,
@@ -816,6 +847,36 @@ fn a_hit_is_set_named_moved_and_undone_and_nothing_else_changes() {
         "{}",
         said(&mut panel)
     );
+}
+
+#[test]
+fn when_a_track_ends_is_moved_by_the_same_keys() {
+    let session = long_before();
+    let mut panel = close_up(&session);
+    for _ in 0..20 {
+        press(&mut panel, &session, KeyCode::Down);
+    }
+    for (key, ends) in [
+        ('.', "memorial.end + 4.01 s"),
+        ('1', "memorial.end + 4.01 s"),
+        ('.', "memorial.end + 4.010021 s"),
+        (',', "memorial.end + 4.01 s"),
+        ('3', "memorial.end + 4.01 s"),
+        (',', "memorial.end + 3.26 s"),
+    ] {
+        press(&mut panel, &session, KeyCode::Char(key));
+        let spotting = panel.spotting().expect("begun");
+        let track = spotting.track().expect("the hymn");
+        assert_eq!(track.ends.as_ref().expect("an end").to_string(), ends);
+        let line = format!("\"{ends}\"\nduck");
+        assert!(spotting.text().contains(&line), "{ends}");
+    }
+    assert_eq!(said(&mut panel), "ends memorial.end + 3.26 s");
+    while !said(&mut panel).starts_with("nothing is left") {
+        press(&mut panel, &session, KeyCode::Char('z'));
+    }
+    let text = std::fs::read_to_string(DOCUMENT).expect("the document");
+    assert_eq!(panel.spotting().expect("begun").text(), text);
 }
 
 #[test]

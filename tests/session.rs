@@ -537,6 +537,22 @@ fn music_is_ducked_while_words_are_said_or_the_key_is_latched() {
 }
 
 #[test]
+fn music_stays_down_a_moment_after_words_and_through_a_short_gap() {
+    let mut show = Rehearsal::new();
+    let say = |block: &str| What::BeginBlock {
+        block: block.into(),
+    };
+    show.fly_as_planned_until(10.0).at(14.0, say("welcome"));
+    show.at(16.0, What::EndBlock).at(16.5, say("slow-words"));
+    show.at(18.0, What::EndBlock).until(60.0);
+    let ducks = show.effects.iter().filter_map(|effect| match effect.act {
+        Act::Duck { down } => Some((effect.at.s(), down)),
+        _ => None,
+    });
+    assert_eq!(ducks.collect::<Vec<_>>(), [(14.0, true), (18.8, false)]);
+}
+
+#[test]
 fn what_is_next_is_in_order_and_in_the_future() {
     let mut show = Rehearsal::new();
     show.fly_as_planned_until(2.0);

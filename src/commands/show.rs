@@ -1,26 +1,28 @@
 //! `abeam show`: runs a show live.
 
+mod journals;
 mod lines;
 
 use std::collections::BTreeMap;
-use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use jiff::ZonedDateTime;
 use jiff::civil;
-use jiff::{Timestamp, ZonedDateTime};
 
 use super::opened::{Opened, ShowArgs, print_faults};
 use super::operator::Operator;
 use super::spotter::Spotter;
 use super::{Failure, terminal};
 use crate::live::clock::{Reading, ShowClock};
-use crate::live::journal::{self, Header, Record};
+use crate::live::journal::{Header, Record};
 use crate::live::playout::{Output, read_machine_settings, stderr_to};
 use crate::live::positions::{Positions, Source};
 use crate::live::stage::{From, Stage};
 use crate::show::{Name, Severity, Show};
 use crate::units::{Instant, Span};
+pub(super) use journals::{check_free, header_of, journal_name, state_folder};
+use journals::{cut_short, default_journal, idle, set_aside, track_hashes};
 
 /// What every live verb says in its help.
 pub(super) const CAUTIONS: &str = "\
@@ -334,120 +336,12 @@ fn since(start: civil::Time, reading: &Reading) -> Result<Span, Failure> {
     )))
 }
 
-/// How long ago a journal was last written.
-fn idle(record: &Record) -> Span {
-    Span::from_us(Reading::now().wall_us - record.last_wall_us().unwrap_or(0))
-}
-
 /// A span since a time of day, taken since yesterday's until six hours after it: people set up in the
 /// morning for the evening, and a show begun before midnight is not over just after it.
 fn nearest_start(span: Span) -> Span {
     const DAY: i64 = 86_400_000_000;
     const AFTER: i64 = DAY / 4;
     Span::from_us((span.us() - AFTER).rem_euclid(DAY) + AFTER - DAY)
-}
-
-pub(super) fn header_of(opened: &Opened, arguments: &ShowArgs) -> Header {
-    Header {
-        abeam_journal: journal::FORMAT,
-        title: opened.show.title.clone(),
-        profile: opened.profile.to_string(),
-        show_blake3: blake3::hash(opened.show.source.text.as_bytes()).to_string(),
-        wind: arguments.wind.clone(),
-        temperature: arguments.temperature.clone(),
-        mirrored: arguments.mirrored,
-        practice: false,
-        tracks_blake3: BTreeMap::new(),
-    }
-}
-
-/// The hash of each track's file, for the debrief. One that cannot be read is a fault of its own, told
-/// before, and keeps no show from running.
-fn track_hashes(opened: &Opened) -> BTreeMap<String, String> {
-    let files = opened.show.tracks.iter().zip(&opened.media);
-    files
-        .filter_map(|(track, file)| Some((track.id.to_string(), hash_file(file.as_ref()?).ok()?)))
-        .collect()
-}
-
-fn hash_file(path: &Path) -> std::io::Result<String> {
-    let mut hasher = blake3::Hasher::new();
-    std::io::copy(&mut std::fs::File::open(path)?, &mut hasher)?;
-    Ok(hasher.finalize().to_string())
-}
-
-/// The user's folder for journals and logs.
-pub(super) fn state_folder() -> Result<PathBuf, Failure> {
-    let folder = dirs::state_dir()
-        .or_else(dirs::data_local_dir)
-        .unwrap_or_else(std::env::temp_dir)
-        .join("abeam");
-    std::fs::create_dir_all(&folder)
-        .map_err(|error| Failure::Outside(format!("{}: {error}", folder.display())))?;
-    Ok(folder)
-}
-
-fn default_journal(opened: &Opened) -> Result<PathBuf, Failure> {
-    Ok(state_folder()?.join(journal_name(opened)))
-}
-
-/// One journal for each document: named after it and its contents.
-pub(super) fn journal_name(opened: &Opened) -> String {
-    let source = &opened.show.source;
-    let hash = blake3::hash(source.text.as_bytes()).to_hex();
-    let name = Path::new(&*source.name)
-        .file_stem()
-        .map_or("show".into(), |stem| stem.to_string_lossy().into_owned());
-    format!("{name}-{}.journal", &hash[..8])
-}
-
-/// Whether there is no journal at `path`, or one nobody is writing: a device or a running show's journal
-/// must not be moved away.
-pub(super) fn check_free(path: &Path) -> Result<(), Failure> {
-    if !path.exists() {
-        return Ok(());
-    }
-    let shown = path.display();
-    if !path.is_file() {
-        return Err(Failure::Usage(format!(
-            "{shown} is no file: give --journal the name of a file"
-        )));
-    }
-    // Only the last file of a journal is written; one that cannot be read is told later.
-    let last = journal::chain(path)
-        .ok()
-        .and_then(|chain| chain.files.last().cloned());
-    let in_use = journal::is_in_use(last.as_deref().unwrap_or(path))
-        .map_err(|error| Failure::Outside(format!("{shown}: {error}")))?;
-    if in_use {
-        return Err(Failure::Usage(format!(
-            "a show that is running writes {shown}: leave that one first, or give this one a --journal of its own"
-        )));
-    }
-    Ok(())
-}
-
-/// The journal at `path`, if it is of a show that was cut short.
-fn cut_short(path: &Path) -> Result<Option<Record>, Failure> {
-    match journal::read(path) {
-        Ok(record) => Ok((!record.is_closed() && record.first_clock().is_some()).then_some(record)),
-        // None there, or none begun.
-        Err(error) if matches!(error.kind(), ErrorKind::NotFound | ErrorKind::UnexpectedEof) => {
-            Ok(None)
-        }
-        Err(error) => Err(Failure::Outside(format!(
-            "{}: {error}; say --fresh to begin anew (it is kept beside the new one), or give another --journal",
-            path.display()
-        ))),
-    }
-}
-
-/// Moves a journal out of the way; nothing in it is lost.
-fn set_aside(path: &Path) -> Result<(), Failure> {
-    let stamp = Timestamp::now().strftime("%Y%m%dT%H%M%S%3f").to_string();
-    let aside = path.with_extension(format!("{stamp}.journal"));
-    std::fs::rename(path, &aside)
-        .map_err(|error| Failure::Outside(format!("{}: {error}", path.display())))
 }
 
 #[cfg(test)]

@@ -9,7 +9,7 @@ use crate::live::Stage;
 use crate::live::stage::Loading;
 use crate::screens::{Panel, Wish};
 use crate::show::Name;
-use crate::show::edit::Manuscript;
+use crate::show::edit::{EditError, Manuscript};
 use crate::sound::{Landmarks, Media, landmarks};
 use crate::spotting::{Audition, Spotting};
 
@@ -38,7 +38,7 @@ impl Spotter {
             Wish::HearNothing => stage.desk_mut().end_audition(),
             Wish::Write => {
                 if let Some(spotting) = panel.spotting() {
-                    spotting.write();
+                    write(spotting);
                 }
             }
             Wish::Happen(_) | Wish::Practise(_) | Wish::Quit => {}
@@ -126,6 +126,21 @@ fn hear(audition: &Audition, stage: &mut Stage, panel: &mut Panel) {
     }
 }
 
+/// Writes the document; where it is another's by now, beside it.
+fn write(spotting: &mut Spotting) {
+    let Err(error) = spotting.write() else {
+        return;
+    };
+    let kept = match error {
+        EditError::Overtaken(_) => match spotting.write_beside() {
+            Ok(beside) => format!("yours is {}", beside.display()),
+            Err(failed) => failed.to_string(),
+        },
+        _ => "Ctrl S tries again".to_owned(),
+    };
+    spotting.complain(format!("{error}; {kept}"));
+}
+
 /// What was changed of a document and is not written.
 pub(super) struct Unwritten {
     spotting: Spotting,
@@ -146,17 +161,21 @@ impl Unwritten {
     /// Writes it: to the document, or beside it where that is not to be touched or cannot be written. Says what
     /// became of it.
     pub(super) fn write(mut self) -> String {
-        if self.left && self.spotting.write() {
-            return self.spotting.said().text.clone();
-        }
         let why = if self.left {
-            self.spotting.said().text.clone()
+            match self.spotting.write() {
+                Ok(()) => return self.spotting.said().text.clone(),
+                Err(error) => error.to_string(),
+            }
         } else {
             "the show can be gone on with by the document as it is".to_owned()
         };
         match self.spotting.write_beside() {
             Ok(beside) => format!("{why}; what was changed is in {}", beside.display()),
-            Err(error) => format!("{why}; what was changed is lost: {error}"),
+            Err(error) => {
+                let changes: Vec<&str> = self.spotting.unwritten().collect();
+                let changes = changes.join("\n  ");
+                format!("{why}; {error}. What was set, to be set again:\n  {changes}")
+            }
         }
     }
 }

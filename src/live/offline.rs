@@ -9,14 +9,12 @@ use std::sync::Arc;
 use super::playout::clock::FrameClock;
 use super::playout::engine::{Engine, Lines, Routing};
 use super::playout::{Bus, Monotonic, Order, Sound, Start};
+use super::session::DUCK_HOLD;
 use crate::show::{Show, Track};
 use crate::sound::{Course, Media, Pcm, Rendering};
 use crate::timeline::{Layout, PlayedTrack};
 use crate::units::{Gain, Instant, Span};
 
-/// How long the music stays down after words, so that it does not come up between two blocks close to each other
-/// (common practice, no published source). On the day the narrator's key ends it.
-const HOLD: Span = Span::from_ms(800);
 /// Orders are given this much ahead of what they are for, so that few voices wait.
 const EARLY: Span = Span::from_ms(1_000);
 /// Frames mixed at once, at most.
@@ -64,8 +62,11 @@ impl Words {
 /// When music is down under words: from, until. What is spoken aloud may take longer than was planned.
 pub fn ducks(layout: &Layout, spoken: &[Words]) -> Vec<(Instant, Instant)> {
     let blocks = layout.blocks.iter();
-    let planned = blocks.filter_map(|block| Some((block.starts.instant()?, block.ends? + HOLD)));
-    let spoken = spoken.iter().map(|words| (words.at, words.ends() + HOLD));
+    let planned =
+        blocks.filter_map(|block| Some((block.starts.instant()?, block.ends? + DUCK_HOLD)));
+    let spoken = spoken
+        .iter()
+        .map(|words| (words.at, words.ends() + DUCK_HOLD));
     let mut said: Vec<(Instant, Instant)> = planned.chain(spoken).collect();
     said.sort_unstable();
     let mut ducks: Vec<(Instant, Instant)> = Vec::new();

@@ -4,8 +4,10 @@
 //! what takes sound away waits for no disk: it is done first. A journal that cannot be written is said so,
 //! and the show goes on.
 
+mod account;
 mod audition;
 mod desk;
+mod loading;
 
 use std::io;
 use std::path::{Path, PathBuf};
@@ -21,7 +23,8 @@ use crate::show::Show;
 use crate::timeline::Plan;
 use crate::units::{Instant, Span};
 
-pub use desk::{Desk, Loading};
+pub use desk::Desk;
+pub use loading::Loading;
 
 /// A session begins this long before the display, so that what leads up to it is in it.
 const BEFORE: Span = Span::from_ms(600_000);

@@ -169,6 +169,29 @@ impl fmt::Display for PointName {
     }
 }
 
+/// As the document writes it.
+impl fmt::Display for TimeExpression {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.anchor.fmt(f)?;
+        match self.offset {
+            Span::ZERO => Ok(()),
+            offset => write!(f, " {}", offset_text(offset)),
+        }
+    }
+}
+
+/// How much later, to the microsecond, as it is written: `+ 24 s`, `- 1:30`.
+pub fn offset_text(offset: Span) -> String {
+    let sign = if offset < Span::ZERO { '-' } else { '+' };
+    let length = offset.abs();
+    let length = match (length >= Span::from_ms(60_000), length.us() % 1_000_000) {
+        (false, _) => format!("{} s", length.us() as f64 / 1e6),
+        (true, 0) => length.clock(0),
+        (true, _) => length.clock(6),
+    };
+    format!("{sign} {length}")
+}
+
 impl fmt::Display for Anchor {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -192,10 +215,14 @@ mod tests {
             ("clock 19:45:00", "clock 19:45:00", 0),
             ("hymn.last_verse + 2 s", "hymn.last_verse", 2_000_000),
             ("memorial.gate.2", "memorial.gate.2", 0),
+            ("hymn.end - 1:30.000021", "hymn.end", -90_000_021),
+            ("hymn.end + 0.000021 s", "hymn.end", 21),
         ] {
             let read: TimeExpression = text.parse().expect(text);
             assert_eq!(read.anchor.to_string(), anchor);
             assert_eq!(read.offset.us(), us, "{text}");
+            let again: TimeExpression = read.to_string().parse().expect(text);
+            assert_eq!((again.anchor, again.offset), (read.anchor, read.offset));
         }
     }
 

@@ -29,6 +29,7 @@ pub mod needs;
 pub mod noise;
 pub mod report;
 pub mod sides;
+mod times;
 
 pub use document::{
     Aircraft, Bars, Block, Call, ClimbPower, Credits, Day, DelayMusic, Go, HaltWords, IfMissed,

@@ -1,36 +1,41 @@
 //! Sound files into samples, every frame of the music and none of the codec's own.
 
+mod coder;
+mod length;
+
+use std::collections::VecDeque;
 use std::fs::File;
 use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
+use rayon::prelude::*;
 use symphonia::core::codecs::CodecParameters;
-use symphonia::core::codecs::audio::well_known::CODEC_ID_VORBIS;
-use symphonia::core::codecs::audio::{AudioDecoder, AudioDecoderOptions};
 use symphonia::core::errors::Error;
 use symphonia::core::formats::probe::Hint;
-use symphonia::core::formats::well_known::*;
-use symphonia::core::formats::{FormatOptions, FormatReader, Track, TrackType};
+use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
 use symphonia::core::io::MediaSourceStream;
 use symphonia::core::meta::MetadataOptions;
 use symphonia::core::packet::Packet;
 use symphonia::core::units::{TimeBase, Timestamp};
 
+use super::Pcm;
 use super::fault::{Problem, SoundError};
 use super::guard::guarded;
-use super::priming::{self, Part};
 use super::source::{Counted, Reading};
-use super::{MAX_CHANNELS, Pcm, RATES};
 use crate::units::Span;
+use coder::{Coder, Decoded, Grid, Memory, Piece, frames_of};
+use length::Length;
 
 /// Frames in a block, about; a block is whole packets.
-const BLOCK: usize = 1 << 16;
+const BLOCK: u64 = 1 << 16;
+/// Frames in a run, of which several are decoded side by side: long beside what is decoded twice.
+const RUN: u64 = 1 << 18;
 /// Packets in a row that cannot be read before the rest is given up.
 const LOST: u32 = 64;
-/// Frames in the longest packet of any codec in a CAF file.
-const LONGEST_PACKET: u64 = 8192;
 /// Seconds that can be missing in one place; more is a wrong time.
 const LONGEST_GAP: u64 = 10;
+/// Samples for which room is made beforehand, for each byte of a file; where more come, room is made as they do.
+const MOST_PACKED: u64 = 16;
 
 /// What a sound file is, found without decoding all of it where its header says enough.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -53,8 +58,14 @@ pub(super) fn decode_all(
     path: &Path,
     progress: &mut dyn FnMut(f32),
 ) -> Result<(Pcm, Span), SoundError> {
-    let mut decoder = Decoder::open(path)?;
+    let mut decoder = Decoder::open(path)?.side_by_side()?;
     let mut samples = Vec::new();
+    if let Some(frames) = decoder.length.exact {
+        // A broken head can promise more than there will ever be.
+        let most = decoder.reading.len().saturating_mul(MOST_PACKED);
+        let wanted = frames.saturating_mul(decoder.channels.into());
+        samples.reserve(wanted.min(most) as usize);
+    }
     while let Some(block) = decoder.next_block()? {
         samples.extend_from_slice(&block);
         progress(decoder.share());
@@ -70,9 +81,10 @@ pub(super) fn decode_all(
 /// Whether a file is readable, and how long it is. Decodes it only when its header does not say.
 pub fn probe(path: &Path) -> Result<TrackFacts, SoundError> {
     let mut decoder = Decoder::open(path)?;
-    let frames = match decoder.exact {
+    let frames = match decoder.length.exact {
         Some(frames) => frames,
         None => {
+            decoder = decoder.side_by_side()?;
             while decoder.next_block()?.is_some() {}
             decoder.given
         }
@@ -87,7 +99,7 @@ pub fn probe(path: &Path) -> Result<TrackFacts, SoundError> {
 /// Reads a file from end to end and keeps none of it: whether it is whole, and how much of it is damaged
 /// and therefore silent.
 pub fn read_through(path: &Path) -> Result<Span, SoundError> {
-    let mut decoder = Decoder::open(path)?;
+    let mut decoder = Decoder::open(path)?.side_by_side()?;
     while decoder.next_block()?.is_some() {}
     Ok(decoder.lost())
 }
@@ -97,19 +109,21 @@ pub struct Decoder {
     path: PathBuf,
     reading: Reading,
     format: Box<dyn FormatReader>,
-    codec: Box<dyn AudioDecoder>,
+    /// One, or as many as decode side by side.
+    coders: Vec<Coder>,
+    memory: Memory,
     track: u32,
+    /// Of ticks in the container.
+    base: Option<TimeBase>,
     /// Frames a second.
     pub rate: u32,
     /// Samples a frame, in the order of `super::speakers`.
     pub channels: u16,
     /// Decoded and not yet given.
-    pending: Vec<f32>,
-    part: Part,
-    /// Length in frames, where the header says it exactly.
-    exact: Option<u64>,
-    /// Frames without which the file is cut short.
-    least: Option<u64>,
+    ready: VecDeque<Vec<f32>>,
+    /// Packets that have been decoded and may be needed to decode the next.
+    before: Vec<Piece>,
+    length: Length,
     /// Where the last packet ended, in ticks.
     reached: Option<Timestamp>,
     /// Frames given.
@@ -148,51 +162,59 @@ impl Decoder {
             .default_track(TrackType::Audio)
             .ok_or_else(|| fail(Problem::NotSound))?
             .clone();
-        let codec = match &track.codec_params {
-            Some(CodecParameters::Audio(params)) => guarded(|| {
-                symphonia::default::get_codecs()
-                    .make_audio_decoder(params, &AudioDecoderOptions::default())
-            })
-            .map_err(fail)?
-            .map_err(|error| fail(Problem::Unsupported(error.to_string())))?,
-            _ => return Err(fail(Problem::NotSound)),
+        let Some(CodecParameters::Audio(params)) = &track.codec_params else {
+            return Err(fail(Problem::NotSound));
         };
+        let kind = format.format_info().format;
         let mut decoder = Decoder {
             path: path.to_owned(),
             reading,
             format,
-            codec,
+            coders: vec![Coder::new(params, track.time_base).map_err(fail)?],
+            memory: Memory::of(params),
             track: track.id,
+            base: track.time_base,
             rate: 0,
             channels: 0,
-            pending: Vec::new(),
-            part: Part::default(),
-            exact: None,
-            least: None,
+            ready: VecDeque::new(),
+            before: Vec::new(),
+            length: Length::default(),
             reached: None,
             given: 0,
             lost: 0,
             ended: false,
         };
         decoder.find_rate_and_channels()?;
-        decoder.part = decoder.part_of(&track);
-        decoder.exact = decoder.exact_length(&track);
-        decoder.least = decoder.least_length(&track);
+        decoder.length = Length::of(path, kind, &track, decoder.rate);
         Ok(decoder)
+    }
+
+    /// From here on decodes with every processor there is, where the codec lets it: for who waits for nothing else.
+    pub fn side_by_side(mut self) -> Result<Decoder, SoundError> {
+        let codec = self.format.default_track(TrackType::Audio);
+        let params = codec.and_then(|track| track.codec_params.clone());
+        if let Some(CodecParameters::Audio(params)) = params
+            && self.memory != Memory::Whole
+        {
+            while self.coders.len() < rayon::current_num_threads() {
+                let coder = Coder::new(&params, self.base).map_err(|error| self.fail(error))?;
+                self.coders.push(coder);
+            }
+        }
+        Ok(self)
     }
 
     /// The next block of interleaved samples, full scale ±1; `None` at the end.
     /// A packet that cannot be decoded is silence of the same length, so that what follows stays in time.
     pub fn next_block(&mut self) -> Result<Option<Vec<f32>>, SoundError> {
         loop {
-            while !self.ended && self.pending.len() < BLOCK * usize::from(self.channels) {
-                self.read_packet()?;
+            while self.ready.is_empty() && !self.ended {
+                self.read_on()?;
             }
-            let mut block = std::mem::take(&mut self.pending);
-            if block.is_empty() {
+            let Some(mut block) = self.ready.pop_front() else {
                 self.check_length()?;
                 return Ok(None);
-            }
+            };
             self.trim(&mut block);
             if !block.is_empty() {
                 self.given += (block.len() / usize::from(self.channels)) as u64;
@@ -221,30 +243,98 @@ impl Decoder {
 
     /// Headers may be silent or wrong about these; the first decoded packet is not.
     fn find_rate_and_channels(&mut self) -> Result<(), SoundError> {
-        while self.channels == 0 && !self.ended {
-            self.read_packet()?;
+        let (mut grid, mut decoded) = (None, Decoded::default());
+        while grid.is_none() {
+            let Some(piece) = self.next_piece()? else {
+                return Err(self.fail(Problem::Damaged("there is no sound in it".into())));
+            };
+            let done = self.coders[0].decode(&piece, &mut grid, &mut decoded);
+            done.map_err(|problem| self.fail(problem))?;
+            self.before.push(piece);
         }
-        match self.channels {
-            0 => Err(self.fail(Problem::Damaged("there is no sound in it".into()))),
-            _ => Ok(()),
+        if let Some(Grid { rate, channels }) = grid {
+            (self.rate, self.channels) = (rate, channels);
+        }
+        self.take(decoded);
+        Ok(())
+    }
+
+    fn take(&mut self, decoded: Decoded) {
+        self.lost += decoded.lost;
+        if !decoded.samples.is_empty() {
+            self.ready.push_back(decoded.samples);
         }
     }
 
-    fn read_packet(&mut self) -> Result<(), SoundError> {
+    /// Reads and decodes the next packets.
+    fn read_on(&mut self) -> Result<(), SoundError> {
+        let grid = Grid {
+            rate: self.rate,
+            channels: self.channels,
+        };
+        if self.coders.len() > 1 {
+            return self.read_runs(grid);
+        }
+        let mut decoded = Decoded::default();
+        while (decoded.samples.len() as u64) < BLOCK * u64::from(self.channels) {
+            let Some(piece) = self.next_piece()? else {
+                break;
+            };
+            let done = self.coders[0].decode(&piece, &mut Some(grid), &mut decoded);
+            done.map_err(|problem| self.fail(problem))?;
+        }
+        self.take(decoded);
+        Ok(())
+    }
+
+    /// Reads as many runs of packets as there are coders, and decodes them side by side.
+    fn read_runs(&mut self, grid: Grid) -> Result<(), SoundError> {
+        let mut pieces = std::mem::take(&mut self.before);
+        let mut runs = vec![pieces.len()];
+        for _ in 0..self.coders.len() {
+            let mut frames = 0;
+            while frames < RUN
+                && let Some(piece) = self.next_piece()?
+            {
+                // Where ticks say nothing a packet is as long as it is in most codecs.
+                frames += frames_of(&piece.packet, self.base, self.rate).max(1_024);
+                pieces.push(piece);
+            }
+            runs.push(pieces.len());
+        }
+        let (memory, all) = (self.memory, &pieces);
+        let decoded: Vec<Result<Decoded, Problem>> = self
+            .coders
+            .par_iter_mut()
+            .zip(runs.par_windows(2))
+            .map(|(coder, run)| {
+                let before = memory.begin(all, run[0]);
+                coder.decode_run((&all[before..run[0]], &all[run[0]..run[1]]), grid)
+            })
+            .collect();
+        for decoded in decoded {
+            let decoded = decoded.map_err(|problem| self.fail(problem))?;
+            self.take(decoded);
+        }
+        self.before = pieces.split_off(memory.begin(&pieces, pieces.len()));
+        Ok(())
+    }
+
+    /// The next packet of the track, and what is missing before it; `None` at the end.
+    fn next_piece(&mut self) -> Result<Option<Piece>, SoundError> {
         let mut failures = 0;
-        let packet = loop {
+        while !self.ended {
             let next =
                 guarded(|| self.format.next_packet()).map_err(|problem| self.fail(problem))?;
             match next {
-                Ok(Some(packet)) if packet.track_id == self.track => break packet,
-                Ok(Some(_)) => {}
-                Ok(None) => {
-                    self.ended = true;
-                    return Ok(());
+                Ok(Some(packet)) if packet.track_id == self.track => {
+                    let gap = self.gap_before(&packet);
+                    return Ok(Some(Piece { gap, packet }));
                 }
+                Ok(Some(_)) => {}
+                Ok(None) => self.ended = true,
                 Err(Error::IoError(error)) if error.kind() == ErrorKind::UnexpectedEof => {
                     self.ended = true;
-                    return Ok(());
                 }
                 Err(Error::IoError(error)) => {
                     return Err(self.fail(Problem::Unreadable(error.to_string())));
@@ -257,151 +347,43 @@ impl Decoder {
                 Err(Error::DecodeError(_)) if failures < LOST => failures += 1,
                 Err(error) => return Err(self.fail(Problem::Damaged(error.to_string()))),
             }
-        };
-        self.fill_gap(&packet);
-        self.decode_packet(&packet)
+        }
+        Ok(None)
     }
 
-    /// Puts silence in the place of packets that the container lost, where ticks are frames.
-    fn fill_gap(&mut self, packet: &Packet) {
+    /// Frames that the container lost before a packet, where ticks are frames.
+    fn gap_before(&mut self, packet: &Packet) -> u64 {
         let gap = self
             .reached
             .replace(packet.pts.saturating_add(packet.block_dur()))
             .and_then(|reached| packet.pts.duration_from(reached))
             .map_or(0, |gap| gap.get());
-        if gap > 0
-            && gap <= LONGEST_GAP * u64::from(self.rate)
-            && self.time_base() == TimeBase::try_from_recip(self.rate)
-        {
-            self.add_silence(gap);
-        }
-    }
-
-    fn decode_packet(&mut self, packet: &Packet) -> Result<(), SoundError> {
-        let is_vorbis = self.codec.codec_params().codec == CODEC_ID_VORBIS;
-        let decoded = match guarded(|| self.codec.decode(packet)) {
-            Err(problem) => return Err(SoundError::new(&self.path, problem)),
-            Ok(decoded) => decoded,
-        };
-        let decoded = match decoded {
-            Ok(decoded) => decoded,
-            // Broken packets look like anything, also like features no decoder has.
-            Err(Error::Unsupported(what)) if self.channels == 0 => {
-                return Err(self.fail(Problem::Unsupported(what.into())));
-            }
-            Err(_) => {
-                self.replace_with_silence(packet);
-                return Ok(());
-            }
-        };
-        let (rate, channels) = (decoded.spec().rate(), decoded.spec().channels().count());
-        if self.channels == 0 {
-            if !RATES.contains(&rate) || channels == 0 || channels > usize::from(MAX_CHANNELS) {
-                let what = format!("{channels} channels at {rate} Hz");
-                return Err(self.fail(Problem::Unsupported(what)));
-            }
-            // The decoder couples more than two channels wrongly: better none than noise.
-            if channels > 2 && is_vorbis {
-                let what = format!("Vorbis of {channels} channels");
-                return Err(self.fail(Problem::Unsupported(what)));
-            }
-            (self.rate, self.channels) = (rate, channels as u16);
-        } else if (self.rate, usize::from(self.channels)) != (rate, channels) {
-            let what = "its rate or channels change on the way".into();
-            return Err(self.fail(Problem::Unsupported(what)));
-        }
-        let start = self.pending.len();
-        self.pending
-            .resize(start + decoded.samples_interleaved(), 0.0);
-        if let Some(fresh) = self.pending.get_mut(start..) {
-            decoded.copy_to_slice_interleaved(&mut *fresh);
-            // Files of floating-point samples can hold what is no number.
-            fresh
-                .iter_mut()
-                .filter(|x| !x.is_finite())
-                .for_each(|x| *x = 0.0);
-        }
-        Ok(())
-    }
-
-    /// Keeps the place of a packet that cannot be decoded.
-    fn replace_with_silence(&mut self, packet: &Packet) {
-        let frames = self
-            .time_base()
-            .and_then(|base| base.calc_duration(packet.dur))
-            .map_or(0.0, |time| time.as_secs_f64() * f64::from(self.rate));
-        // No packet of any codec is longer than a second or two.
-        self.add_silence(frames.round().clamp(0.0, 2.0 * f64::from(self.rate)) as u64);
-    }
-
-    fn add_silence(&mut self, frames: u64) {
-        self.lost += frames;
-        let samples = self.pending.len() + frames as usize * usize::from(self.channels);
-        self.pending.resize(samples, 0.0);
-    }
-
-    fn time_base(&self) -> Option<TimeBase> {
-        let tracks = self.format.tracks();
-        tracks
-            .iter()
-            .find(|track| track.id == self.track)?
-            .time_base
+        let believed = gap <= LONGEST_GAP * u64::from(self.rate)
+            && self.base == TimeBase::try_from_recip(self.rate);
+        if believed { gap } else { 0 }
     }
 
     /// Leaves out of a block what lies outside the sound.
     fn trim(&mut self, block: &mut Vec<f32>) {
         let channels = usize::from(self.channels);
-        let skip = self.part.skip.min((block.len() / channels) as u64);
-        self.part.skip -= skip;
+        let part = &mut self.length.part;
+        let skip = part.skip.min((block.len() / channels) as u64);
+        part.skip -= skip;
         block.drain(..skip as usize * channels);
-        if let Some(keep) = &mut self.part.keep {
+        if let Some(keep) = &mut part.keep {
             let keeps = (*keep).min((block.len() / channels) as u64);
             *keep -= keeps;
             block.truncate(keeps as usize * channels);
         }
     }
 
-    fn part_of(&self, track: &Track) -> Part {
-        match self.format.format_info().format {
-            FORMAT_ID_ISOMP4 => priming::mp4(&self.path, self.rate),
-            FORMAT_ID_MKV => priming::mkv(&self.path, self.rate),
-            FORMAT_ID_CAF => Part {
-                skip: track.delay.unwrap_or(0).into(),
-                keep: track.padding.or(track.delay).and(track.num_frames),
-            },
-            _ => Part::default(),
-        }
-    }
-
-    /// The length in frames, where the header says it exactly.
-    fn exact_length(&self, track: &Track) -> Option<u64> {
-        match self.format.format_info().format {
-            FORMAT_ID_WAVE | FORMAT_ID_AIFF | FORMAT_ID_FLAC | FORMAT_ID_OGG => track.num_frames,
-            // Without an encoder's tag the length is an estimate.
-            FORMAT_ID_MP3 => track.delay.and(track.num_frames),
-            FORMAT_ID_ISOMP4 => self.part.keep,
-            _ => None,
-        }
-        .filter(|&frames| frames > 0)
-    }
-
-    /// The least length in frames that the header promises.
-    fn least_length(&self, track: &Track) -> Option<u64> {
-        match self.format.format_info().format {
-            // The packet table counts the last packet as a whole one.
-            FORMAT_ID_CAF => track
-                .num_frames
-                .map(|frames| frames.saturating_sub(LONGEST_PACKET)),
-            _ => self.exact,
-        }
-    }
-
     /// At the end: whether all that was promised has come.
     fn check_length(&self) -> Result<(), SoundError> {
-        match self.least {
+        let Length { exact, least, .. } = self.length;
+        match least {
             Some(least) if self.given < least => Err(self.fail(Problem::CutShort {
                 has: self.span(self.given),
-                should: self.span(self.exact.unwrap_or(least)),
+                should: self.span(exact.unwrap_or(least)),
             })),
             _ if self.given == 0 => {
                 Err(self.fail(Problem::Damaged("there is no sound in it".into())))

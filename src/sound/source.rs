@@ -21,6 +21,11 @@ pub(super) struct Reading {
 }
 
 impl Reading {
+    /// How long the file is, in bytes.
+    pub fn len(&self) -> u64 {
+        self.len
+    }
+
     /// The share of the file that has been read, 0 to 1.
     pub fn share(&self) -> f32 {
         (self.read.load(Ordering::Relaxed) as f32 / self.len.max(1) as f32).min(1.0)

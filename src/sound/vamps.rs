@@ -22,6 +22,8 @@ pub struct Vamping {
     pub from: Span,
     /// Where it goes back, on a bar line.
     pub to: Span,
+    /// The bar line of the track around which its join is written, as nearly as anywhere.
+    pub written: Span,
     /// How many bars it has.
     pub bars: u32,
     /// How much the join sounds like something in the track: 1 is the same, 0 is nothing alike.
@@ -59,11 +61,12 @@ pub(super) fn vampings(beats: &[Beat]) -> Vec<Vamping> {
     let mut all = Vec::new();
     for from in 0..bars.len() {
         for to in from + 1..bars.len().min(from + LONGEST + 1) {
-            let join = alike.join(to, from);
+            let (written, join) = alike.join(to, from);
             if join >= LEAST {
                 all.push(Vamping {
                     from: beats[bars[from].0].at,
                     to: beats[bars[to].0].at,
+                    written: beats[bars[written].0].at,
                     bars: (to - from) as u32,
                     alike: join,
                     even: (from + 1..to).all(|bar| alike.of(bar, from) >= SAME),
@@ -116,11 +119,12 @@ impl Alike {
         self.of[a * self.count + b]
     }
 
-    /// How much the bar before `to` followed by the bar at `from` is like two bars that follow each other.
-    fn join(&self, to: usize, from: usize) -> f64 {
+    /// The bar that, with the one before it, is most like the bar at `from` behind the one before `to`, and how much.
+    fn join(&self, to: usize, from: usize) -> (usize, f64) {
         (1..self.count)
-            .map(|bar| self.of(to - 1, bar - 1).min(self.of(from, bar)))
-            .fold(0.0, f64::max)
+            .map(|bar| (bar, self.of(to - 1, bar - 1).min(self.of(from, bar))))
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+            .unwrap_or((from, 0.0))
     }
 }
 

@@ -6,8 +6,8 @@ use toml_edit::{Array, Value};
 
 use super::thing::{FADE_STEP, LEVEL_STEP};
 use super::{Amount, NO_BEATS, Spotting, Thing, place_text};
-use crate::show::Name;
 use crate::show::edit::{Draft, EditError, Place};
+use crate::show::{Name, TimeExpression};
 use crate::sound::Vamping;
 use crate::units::{Gain, Span};
 
@@ -56,6 +56,10 @@ impl Spotting {
         let amount = match amount {
             Amount::Place(at) => match self.moved(at, steps) {
                 Some(at) => Amount::Place(at),
+                None => return self.complain(NO_BEATS),
+            },
+            Amount::After(offset) => match self.later(offset, steps, self.playhead) {
+                Some(offset) => Amount::After(offset),
                 None => return self.complain(NO_BEATS),
             },
             Amount::Takes(takes) => {
@@ -126,7 +130,7 @@ impl Spotting {
         self.naming = None;
     }
 
-    /// Gives the chosen hit the name that was typed; the meet of the track follows it.
+    /// Gives the chosen hit the name that was typed, wherever the document speaks of it.
     pub fn name_it(&mut self) {
         let (Some(name), Some(Thing::Hit(old))) = (self.naming.take(), self.chosen()) else {
             return;
@@ -134,17 +138,10 @@ impl Spotting {
         if name.is_empty() || old == name.as_str() {
             return;
         }
-        let track = Place::item("track", self.track.as_str());
-        let place = Thing::Hit(old.clone()).place(&self.track);
-        let met = self.track().and_then(|track| track.meets.as_ref());
-        let is_met = met.is_some_and(|meet| meet.hit == old);
         let said = format!("hit {old} is called {name} now");
+        let (show, track) = (self.show.clone(), self.track.clone());
         let changed = self.change(None, said, |draft| {
-            draft.rename(&place, &name)?;
-            if is_met {
-                draft.set(&track.key("meets").key("hit"), name.as_str())?;
-            }
-            Ok(())
+            draft.rename_hit(&show, &track, &old, &name)
         });
         if changed.is_some() {
             self.choose_thing(&Thing::Hit(name.as_str().into()));
@@ -224,26 +221,14 @@ impl Spotting {
     }
 
     /// Writes the document. What cannot be written stays here and can be written later.
-    pub fn write(&mut self) -> bool {
-        match self.manuscript.save() {
-            Ok(()) => {
-                let name = self.manuscript.name();
-                self.say(format!("{name} is written: in force from the next start"));
-                true
-            }
-            Err(error @ EditError::Overtaken(_)) => {
-                let kept = match self.manuscript.save_beside() {
-                    Ok(beside) => format!("{error}; yours is {}", beside.display()),
-                    Err(failed) => format!("{error}; {failed}"),
-                };
-                self.complain(kept);
-                false
-            }
-            Err(error) => {
-                self.complain(error.to_string());
-                false
-            }
-        }
+    ///
+    /// # Errors
+    /// When the file is another's by now, or cannot be written.
+    pub fn write(&mut self) -> Result<(), EditError> {
+        self.manuscript.save()?;
+        let name = self.manuscript.name();
+        self.say(format!("{name} is written: in force from the next start"));
+        Ok(())
     }
 
     /// Writes the document to a file of its own beside the one it came from.
@@ -252,6 +237,11 @@ impl Spotting {
     /// When that cannot be written.
     pub fn write_beside(&self) -> Result<PathBuf, EditError> {
         self.manuscript.save_beside()
+    }
+
+    /// What was changed and is not written, in words.
+    pub fn unwritten(&self) -> impl Iterator<Item = &str> {
+        self.manuscript.unsaved()
     }
 
     fn chosen_amount(&self) -> Option<(Thing, Amount)> {
@@ -269,7 +259,7 @@ impl Spotting {
 
     fn set(&mut self, thing: Thing, amount: Amount) {
         let place = thing.place(&self.track);
-        let text = amount.text();
+        let text = self.text_of(&thing, amount);
         let said = format!("{} {text}", thing.title());
         let list = match thing {
             Thing::Entry(_) => self.entries_as_they_are(),
@@ -283,6 +273,19 @@ impl Spotting {
             // Hits are listed in order of time: the chosen one may have another place now.
             self.choose_thing(&thing);
             self.moving = Some(thing);
+        }
+    }
+
+    /// What the document says of a thing that is set to an amount.
+    fn text_of(&self, thing: &Thing, amount: Amount) -> String {
+        let time = self.track().and_then(|track| thing.time(track));
+        match (time, amount) {
+            (Some(time), Amount::After(offset)) => TimeExpression {
+                offset,
+                ..time.clone()
+            }
+            .to_string(),
+            _ => amount.text(),
         }
     }
 

@@ -6,22 +6,28 @@ use crate::units::Span;
 impl Spotting {
     /// The place so many steps from another; `None` for a beat where there are none.
     pub(super) fn moved(&self, at: Span, steps: i32) -> Option<Span> {
-        let by = match self.step {
-            Step::Frame => return Some(self.frames_on(at, i64::from(steps))),
-            Step::Hundredth => Span::from_ms(10),
-            Step::Beat => self.beat_at(at)?,
-            Step::Bar => self.bar_at(at)?,
-        };
-        let moved = at + Span::from_us(by.us().saturating_mul(i64::from(steps)));
-        Some(moved.max(Span::ZERO).min(self.length))
+        let moved = self.later(at, steps, at)?.max(Span::ZERO);
+        if self.step == Step::Frame && moved > self.length {
+            let last = (self.length.s() * f64::from(self.rate)).floor();
+            return Some(Span::from_s(last / f64::from(self.rate)));
+        }
+        Some(moved.min(self.length))
     }
 
-    /// Microseconds are finer than frames, so that a place is always that of one frame.
-    fn frames_on(&self, at: Span, frames: i64) -> Span {
-        let rate = f64::from(self.rate);
-        let frame = (at.s() * rate).round() as i64 + frames;
-        let last = (self.length.s() * rate).floor() as i64;
-        Span::from_s(frame.clamp(0, last.max(0)) as f64 / rate)
+    /// A time so many steps later, a beat or a bar as long as those around a place; `None` where there are none.
+    /// Microseconds are finer than frames, so that what is moved by frames is always on one.
+    pub(super) fn later(&self, time: Span, steps: i32, place: Span) -> Option<Span> {
+        let by = match self.step {
+            Step::Frame => {
+                let rate = f64::from(self.rate);
+                let frame = (time.s() * rate).round() + f64::from(steps);
+                return Some(Span::from_s(frame / rate));
+            }
+            Step::Hundredth => Span::from_ms(10),
+            Step::Beat => self.beat_at(place)?,
+            Step::Bar => self.bar_at(place)?,
+        };
+        Some(time + Span::from_us(by.us().saturating_mul(i64::from(steps))))
     }
 
     /// How long the beat around a place is.

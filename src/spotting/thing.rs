@@ -1,7 +1,9 @@
-//! What of a track is set by ear: its hits, where it may begin, its vamp, its level and its fades.
+//! What of a track is set by ear: its hits, where it may begin, its vamp, its level and its fades, and when it starts
+//! and ends.
 
 use crate::show::edit::Place;
-use crate::show::{Name, Track};
+use crate::show::expression::offset_text;
+use crate::show::{Name, TimeExpression, Track};
 use crate::units::{Gain, Span};
 
 /// Something of a track that can be set.
@@ -21,6 +23,10 @@ pub enum Thing {
     FadeIn,
     /// How long it takes to go out.
     FadeOut,
+    /// How long after what it hangs on it starts.
+    Starts,
+    /// How long after what it hangs on it ends.
+    Ends,
 }
 
 /// What something is set to.
@@ -32,6 +38,8 @@ pub enum Amount {
     Takes(Span),
     /// A level.
     Level(Gain),
+    /// How much later than something else; negative is earlier.
+    After(Span),
 }
 
 /// How far one key moves a fade, and a level.
@@ -43,9 +51,13 @@ pub(super) fn things(track: &Track) -> Vec<Thing> {
     let hits = track.hits.iter().map(|(name, _)| Thing::Hit(name.clone()));
     let entries = (0..track.entries.len()).map(Thing::Entry);
     let vamp = track.vamp.map(|_| [Thing::VampFrom, Thing::VampTo]);
+    let starts = track.starts.as_ref().map(|_| Thing::Starts);
+    let ends = track.ends.as_ref().map(|_| Thing::Ends);
     hits.chain(entries)
         .chain(vamp.into_iter().flatten())
         .chain([Thing::Trim, Thing::FadeIn, Thing::FadeOut])
+        .chain(starts)
+        .chain(ends)
         .collect()
 }
 
@@ -61,6 +73,8 @@ impl Thing {
             Thing::Trim => "trim".into(),
             Thing::FadeIn => "fade in".into(),
             Thing::FadeOut => "fade out".into(),
+            Thing::Starts => "starts".into(),
+            Thing::Ends => "ends".into(),
         }
     }
 
@@ -77,7 +91,17 @@ impl Thing {
             Thing::Trim => Amount::Level(track.trim),
             Thing::FadeIn => Amount::Takes(track.fade_in),
             Thing::FadeOut => Amount::Takes(track.fade_out),
+            Thing::Starts | Thing::Ends => Amount::After(self.time(track)?.offset),
         })
+    }
+
+    /// The time that it is, if it is one.
+    pub(super) fn time<'t>(&self, track: &'t Track) -> Option<&'t TimeExpression> {
+        match self {
+            Thing::Starts => track.starts.as_ref(),
+            Thing::Ends => track.ends.as_ref(),
+            _ => None,
+        }
     }
 
     /// Where it stands in the document.
@@ -91,17 +115,20 @@ impl Thing {
             Thing::Trim => track.key("trim"),
             Thing::FadeIn => track.key("fade_in"),
             Thing::FadeOut => track.key("fade_out"),
+            Thing::Starts => track.key("starts"),
+            Thing::Ends => track.key("ends"),
         }
     }
 }
 
 impl Amount {
-    /// As it is written in the document.
+    /// As it is written in the document; of a time that hangs on something else, what stands behind that.
     pub fn text(self) -> String {
         match self {
             Amount::Place(at) => super::place_text(at),
             Amount::Takes(takes) => takes.to_string(),
             Amount::Level(level) => level.to_string(),
+            Amount::After(offset) => offset_text(offset),
         }
     }
 }

@@ -34,8 +34,12 @@ use rustix::time::{ClockId, clock_gettime};
 
 /// Frames a second of the sink and of every recording.
 pub const RATE: u32 = 48_000;
-/// Left and right, 4 bytes each.
-const FRAME_BYTES: usize = 8;
+/// Bytes of a sample.
+const SAMPLE_BYTES: usize = 4;
+/// Left and right.
+const FRAME_BYTES: usize = 2 * SAMPLE_BYTES;
+/// The channels of a desk with headphones, as ALSA has four (front, then rear).
+const FOUR: &str = "front-left,front-right,rear-left,rear-right";
 /// How long a server may take to answer.
 const PATIENCE: Duration = Duration::from_secs(20);
 
@@ -48,12 +52,27 @@ pub fn monotonic_ns() -> i64 {
 /// A PulseAudio server with one null sink; stopped when dropped.
 pub struct NullSink {
     directory: tempfile::TempDir,
+    channels: usize,
     server: Option<Child>,
 }
 
 impl NullSink {
     /// Starts the server and waits until it answers. Panics with what to install if there is none.
     pub fn start() -> NullSink {
+        NullSink::of(2)
+    }
+
+    /// One of four sockets, the programme on the first two and headphones on the others, as the machine's settings
+    /// for it say.
+    pub fn with_headphones() -> NullSink {
+        let sink = NullSink::of(4);
+        let settings = sink.directory.path().join("config/abeam");
+        std::fs::create_dir_all(&settings).expect("a folder");
+        std::fs::write(settings.join("machine.toml"), "headphones = [3, 4]\n").expect("settings");
+        sink
+    }
+
+    fn of(channels: usize) -> NullSink {
         let directory = tempfile::tempdir().expect("a directory for the sound server");
         std::fs::write(
             directory.path().join("asound.conf"),
@@ -63,6 +82,7 @@ impl NullSink {
         .expect("a configuration for ALSA");
         let mut sink = NullSink {
             directory,
+            channels,
             server: None,
         };
         sink.restart();
@@ -99,7 +119,11 @@ impl NullSink {
                 "--exit-idle-time=-1",
                 "--use-pid-file=no",
             ])
-            .arg("--load=module-null-sink sink_name=desk rate=48000 format=float32le channels=2")
+            .arg(format!(
+                "--load=module-null-sink sink_name=desk rate=48000 format=float32le channels={}{}",
+                self.channels,
+                self.map(" channel_map=")
+            ))
             .arg(format!(
                 "--load=module-native-protocol-unix auth-anonymous=1 socket={}",
                 socket.display()
@@ -141,6 +165,23 @@ impl NullSink {
     pub fn record(&self) -> Recorder {
         let latency = self.calibrate();
         Recorder::start(self.recorder("desk.monitor"), latency)
+    }
+
+    /// Records all that leaves the sink, without telling when: see [`Recorder::frames`].
+    pub fn record_all(&self) -> Recorder {
+        let mut recorder = self.recorder("desk.monitor");
+        recorder.arg(format!("--channels={}", self.channels));
+        recorder.args(Some(self.map("--channel-map=")).filter(|map| !map.is_empty()));
+        Recorder::start(recorder, 0)
+    }
+
+    /// Which channel is where, where there are more than two.
+    fn map(&self, key: &str) -> String {
+        if self.channels == 4 {
+            format!("{key}{FOUR}")
+        } else {
+            String::new()
+        }
     }
 
     /// The way of a frame through the server and the recorder, in nanoseconds: the quickest of many.
@@ -295,6 +336,21 @@ impl Recorder {
         let _ = self.recorder.wait();
         let _ = self.reader.join();
         self.reads.iter().collect()
+    }
+
+    /// Ends the recording of a sink of `N` channels: every frame of it.
+    pub fn frames<const N: usize>(self) -> Vec<[f32; N]> {
+        let bytes: Vec<u8> = self
+            .stop()
+            .into_iter()
+            .flat_map(|read| read.bytes)
+            .collect();
+        let frames = bytes.chunks_exact(N * SAMPLE_BYTES);
+        let sample =
+            |frame: &[u8], channel: usize| float(&frame[channel * SAMPLE_BYTES..][..SAMPLE_BYTES]);
+        frames
+            .map(|frame| std::array::from_fn(|channel| sample(frame, channel)))
+            .collect()
     }
 
     /// Ends the recording.

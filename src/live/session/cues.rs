@@ -115,6 +115,7 @@ impl Session {
             .chain(turns)
             .chain(calls)
             .chain(silences)
+            .chain(self.duck_deadline())
     }
 
     /// Moves every cue whose instant has come by one state; whether any moved.

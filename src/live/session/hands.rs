@@ -8,6 +8,9 @@ use crate::units::{Instant, Span};
 
 /// The shortest fade of a track that must go out unplanned.
 const SHORTEST_FADE: Span = Span::from_ms(2_000);
+/// How long the music stays down after words, so that it does not come up between two blocks close to each other
+/// (common practice, no published source).
+pub const DUCK_HOLD: Span = Span::from_ms(800);
 
 impl Session {
     pub(super) fn begin_block(&mut self, id: &Name) {
@@ -143,12 +146,20 @@ impl Session {
         }
     }
 
-    /// Music is down while a block is being said or the key is latched.
+    /// Music is down while a block is being said, a moment longer, and while the key is latched.
     pub(super) fn follow_duck(&mut self) {
-        let down = self.duck_latched || self.blocks.iter().any(|b| b.state == CueState::Running);
+        let said = self.blocks.iter().any(|b| b.state == CueState::Running);
+        let held = self.duck_deadline().is_some_and(|until| self.now < until);
+        let down = self.duck_latched || said || held;
         if down != self.ducked {
             self.ducked = down;
             self.emit(self.now, Act::Duck { down });
         }
+    }
+
+    /// Until when music that is down stays so after the last words.
+    pub(super) fn duck_deadline(&self) -> Option<Instant> {
+        let ended = self.blocks.iter().filter_map(|block| block.ended).max()?;
+        self.ducked.then_some(ended + DUCK_HOLD)
     }
 }

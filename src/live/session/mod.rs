@@ -34,6 +34,7 @@ pub use cues::{BlockCue, CallCue, SilenceCue, TrackCue};
 use expect::Chains;
 pub use expect::Learned;
 pub(crate) use expect::is_awaited;
+pub use hands::DUCK_HOLD;
 pub use marks::TakenMark;
 pub(crate) use marks::parallax;
 pub use pool::Filler;

@@ -2,7 +2,8 @@
 
 use std::sync::Arc;
 
-use super::desk::{Desk, Loading};
+use super::desk::Desk;
+use super::loading::Loading;
 use crate::live::playout::{Bus, Monotonic, Order, Sound, Start};
 use crate::sound::{Course, Pcm, Rendering};
 use crate::units::{Gain, Span};

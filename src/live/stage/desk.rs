@@ -2,10 +2,10 @@
 
 use std::path::PathBuf;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
-use std::sync::mpsc::{Receiver, channel};
 
+use super::account::Account;
 use super::audition::Audition;
+use super::loading::{Loader, Loading};
 use crate::live::clock::ShowClock;
 use crate::live::event::{Act, Effect};
 use crate::live::journal::{Heard, OutputCounts};
@@ -14,35 +14,18 @@ use crate::live::playout::{
 };
 use crate::live::session::{CueState, Session};
 use crate::show::Track;
-use crate::sound::{Course, Level, Media, Rendering, SoundError};
+use crate::sound::{Course, Rendering};
 use crate::timeline::meet::Round;
 use crate::units::{Gain, Instant, Span};
 
-/// Frames a second tracks are decoded at when nothing is heard.
-const UNHEARD_RATE: u32 = 48_000;
 /// Music let in again after a kill comes in over this.
 const REJOIN_FADE: Span = Span::from_ms(2_000);
 /// What is rendered anew is heard this much later at the soonest.
 const RENDERED_WITHIN: Span = Span::from_ms(100);
 /// What sounds goes out over this when the show is left, or its clock no longer runs at its own speed.
 const LEAVING_FADE: Span = Span::from_ms(300);
-/// A hit first looked at this long after it was passed was not heard: the track came in later.
-const JUST_PASSED: Span = Span::from_ms(1_000);
 /// A level moves over this, so that nothing jumps.
 const LEVEL_GLIDE: Span = Span::from_ms(100);
-
-/// How far a track is.
-#[derive(Debug, Clone)]
-pub enum Loading {
-    /// The document names no file that is there.
-    Missing,
-    /// Being decoded: parts in a thousand.
-    Decoding(Arc<AtomicU32>),
-    /// Ready to play.
-    Ready(Arc<Media>),
-    /// It cannot be played, and why.
-    Failed(String),
-}
 
 /// Tracks and the output they are played on.
 pub struct Desk {
@@ -53,9 +36,8 @@ pub struct Desk {
     playout: Option<Playout>,
     /// Renders what can go round or be bent.
     ahead: Option<Ahead>,
-    opened: Receiver<Playout>,
+    loader: Loader,
     tracks: Vec<Loading>,
-    loaded: Receiver<(usize, Result<Media, SoundError>)>,
     /// Playings numbered as playout knows them: the last of each track.
     voices: Vec<u32>,
     next_voice: u32,
@@ -63,13 +45,7 @@ pub struct Desk {
     headphones: bool,
     /// What is heard on them.
     pub(super) auditioned: Option<Audition>,
-    log: Vec<Started>,
-    /// What has been heard and not been taken down yet.
-    untold: Vec<Heard>,
-    /// The hits heard: of which playing, which hit of it, where in that playing.
-    passed: Vec<(u32, usize, Span)>,
-    /// How the output had done when that was last taken down.
-    counts: OutputCounts,
+    account: Account,
     warnings: Vec<String>,
 }
 
@@ -82,48 +58,11 @@ impl Desk {
         output: Option<Output>,
         media: Vec<Option<PathBuf>>,
     ) -> Desk {
-        let (done, loaded) = channel();
-        let (open, opened) = channel();
-        let mut tracks = Vec::new();
-        let mut wanted = Vec::new();
-        for (i, (track, file)) in session.show().tracks.iter().zip(media).enumerate() {
-            let Some(file) = file else {
-                tracks.push(Loading::Missing);
-                continue;
-            };
-            let share = Arc::new(AtomicU32::new(0));
-            tracks.push(Loading::Decoding(share.clone()));
-            wanted.push((i, file, Level::from(track), share));
-        }
-        wanted.sort_by_key(|&(i, ..)| need(session, i, now));
         let audible = output.is_some();
         let headphones = output
             .as_ref()
             .is_some_and(|output| output.headphones.is_some());
-        let loading = move || {
-            let mut rate = UNHEARD_RATE;
-            if let Some(output) = output {
-                let playout = Playout::open(output);
-                rate = playout.rate();
-                // Nobody listens any more when the show has been left.
-                if open.send(playout).is_err() {
-                    return;
-                }
-            }
-            for (i, file, level, share) in wanted {
-                let mut progress = |done: f32| share.store((done * 1_000.0) as u32, Relaxed);
-                let media = Media::load(&file, rate, level, &mut progress);
-                if done.send((i, media)).is_err() {
-                    return;
-                }
-            }
-        };
-        let loader = std::thread::Builder::new()
-            .name("tracks".into())
-            .spawn(loading);
-        let unloaded = loader
-            .err()
-            .map(|error| format!("tracks cannot be loaded: {error}"));
+        let (loader, tracks, begun) = Loader::begin(session, now, output, media);
         let (ahead, unbent) = match Ahead::new() {
             Ok(ahead) => (Some(ahead), None),
             Err(error) => (
@@ -136,24 +75,20 @@ impl Desk {
             heard: true,
             playout: None,
             ahead,
-            opened,
+            loader,
             voices: vec![0; tracks.len()],
             tracks,
-            loaded,
             next_voice: 1,
             headphones,
             auditioned: None,
-            log: Vec::new(),
-            untold: Vec::new(),
-            passed: Vec::new(),
-            counts: OutputCounts::default(),
-            warnings: unloaded.into_iter().chain(unbent).collect(),
+            account: Account::default(),
+            warnings: begun.err().into_iter().chain(unbent).collect(),
         }
     }
 
     /// Takes what has been loaded since; a track that should be sounding by now comes in where it should be.
     pub(super) fn settle(&mut self, session: &Session, clock: &ShowClock) {
-        if let Ok(playout) = self.opened.try_recv() {
+        if let Ok(playout) = self.loader.opened.try_recv() {
             self.playout = Some(playout);
             self.send(Order::Duck {
                 down: session.is_ducked(),
@@ -163,7 +98,7 @@ impl Desk {
             // A track that comes in late comes in once there is an output.
             return;
         }
-        while let Ok((i, media)) = self.loaded.try_recv() {
+        while let Ok((i, media)) = self.loader.loaded.try_recv() {
             match media {
                 Ok(media) => {
                     self.tracks[i] = Loading::Ready(Arc::new(media));
@@ -185,58 +120,23 @@ impl Desk {
             return;
         };
         for started in playout.started() {
-            if let Some(track) = self.track_of(started.voice) {
-                let course = &session.tracks()[track].course;
-                self.untold.push(Heard {
-                    track: session.show().tracks[track].id.clone(),
-                    hit: None,
-                    at: clock.at_monotonic(started.at.ns()),
-                    place: course.place_at(started.from - course.entry),
-                });
-            }
-            self.log.push(started);
+            let track = self.track_of(started.voice);
+            self.account.note_start(started, track, session, clock);
         }
-        let now = clock.now();
         for (track, playhead) in self.sounding() {
-            let course = &session.tracks()[track].course;
-            for (hit, (name, place)) in session.show().tracks[track].hits.iter().enumerate() {
-                // Playheads count time from the entry, whatever is gone back or bent.
-                let Some(reached) = course.reaches(*place).map(|after| course.entry + after) else {
-                    continue;
-                };
-                let passing = (playhead.voice, hit, reached);
-                let since = playhead.position - reached;
-                if since <= Span::ZERO || self.passed.contains(&passing) {
-                    continue;
-                }
-                self.passed.push(passing);
-                // What came in after it never played it.
-                if since < JUST_PASSED {
-                    self.untold.push(Heard {
-                        track: session.show().tracks[track].id.clone(),
-                        hit: Some(name.clone()),
-                        at: now - since * clock.rate,
-                        place: *place,
-                    });
-                }
-            }
+            self.account.note_hits(track, &playhead, session, clock);
         }
     }
 
     /// What has been heard and not been taken down yet.
     pub(super) fn take_heard(&mut self) -> Vec<Heard> {
-        std::mem::take(&mut self.untold)
+        self.account.take_heard()
     }
 
     /// How the output has done, if that has changed since this was last asked.
     pub(super) fn take_counts(&mut self) -> Option<OutputCounts> {
         let health = self.health()?;
-        let counts = OutputCounts {
-            underruns: health.underruns,
-            reopened: health.reopened,
-            refused: health.refused,
-        };
-        (std::mem::replace(&mut self.counts, counts) != counts).then_some(counts)
+        self.account.take_counts(&health)
     }
 
     /// The track whose last playing has this number.
@@ -437,23 +337,11 @@ impl Desk {
 
     /// What playout began to play, and when, so far.
     pub fn log(&self) -> &[Started] {
-        &self.log
+        self.account.log()
     }
 
     pub(super) fn warnings(&self) -> impl Iterator<Item = &str> {
         self.warnings.iter().map(String::as_str)
-    }
-}
-
-/// When a track is needed: those that should sound, those to come by their start, those started by hand,
-/// those that are over.
-fn need(session: &Session, track: usize, now: Instant) -> (u8, Instant) {
-    let laid = &session.layout().tracks[track];
-    match (laid.starts.instant(), laid.ends) {
-        (_, Some(end)) if end <= now => (3, end),
-        (Some(start), _) if start <= now => (0, start),
-        (Some(start), _) => (1, start),
-        (None, _) => (2, now),
     }
 }
 

@@ -6,9 +6,8 @@ use ratatui::text::Line;
 
 use super::super::text::{cut, put, width};
 use super::CloseUp;
-use crate::show::{Anchor, TimeExpression, Track};
+use crate::show::Track;
 use crate::spotting::{Amount, Step};
-use crate::units::Span;
 
 /// Columns a thing takes in the list.
 const EACH: u16 = 26;
@@ -25,12 +24,7 @@ impl CloseUp<'_> {
             .into_iter()
             .collect();
         parts.push(starts(track));
-        parts.extend(
-            track
-                .ends
-                .as_ref()
-                .map(|ends| format!("ends {}", expression(ends))),
-        );
+        parts.extend(track.ends.as_ref().map(|ends| format!("ends {ends}")));
         parts.join(", ")
     }
 
@@ -114,21 +108,8 @@ impl CloseUp<'_> {
 
 fn starts(track: &Track) -> String {
     match (&track.meets, &track.starts) {
-        (Some(meet), _) => format!("{} meets {}", meet.hit, expression(&meet.on)),
-        (None, Some(starts)) => format!("starts {}", expression(starts)),
+        (Some(meet), _) => format!("{} meets {}", meet.hit, meet.on),
+        (None, Some(starts)) => format!("starts {starts}"),
         (None, None) => "started by hand".into(),
-    }
-}
-
-/// As it is written in the document.
-fn expression(time: &TimeExpression) -> String {
-    let anchor = match &time.anchor {
-        Anchor::Show if time.offset == Span::ZERO => return "show".into(),
-        anchor => anchor.to_string(),
-    };
-    match time.offset {
-        Span::ZERO => anchor,
-        offset if offset < Span::ZERO => format!("{anchor} - {}", offset.abs()),
-        offset => format!("{anchor} + {offset}"),
     }
 }

@@ -138,6 +138,11 @@ impl Draft {
         Ok(())
     }
 
+    /// Puts text in the place of other text.
+    pub(super) fn replace(&mut self, at: Range<usize>, text: String) {
+        self.put(Gap { at, text });
+    }
+
     fn put(&mut self, gap: Gap) {
         let splice = Splice {
             at: gap.at.start,
@@ -305,6 +310,11 @@ fn in_braces(keys: &[String], value: &str) -> String {
 /// A key as it is written.
 fn written(key: &str) -> String {
     Key::new(key).display_repr().into_owned()
+}
+
+/// Whether a key needs no quotes (TOML 1.0, bare keys).
+pub(super) fn is_bare(key: &str) -> bool {
+    written(key) == key
 }
 
 pub(super) fn parse(text: &str) -> Result<Document<&str>, EditError> {

@@ -22,6 +22,7 @@
 
 mod draft;
 mod place;
+mod rename;
 mod save;
 
 use std::fmt;
@@ -48,6 +49,8 @@ pub struct Manuscript {
     on_disk: Vec<u8>,
     done: Vec<Change>,
     undone: Vec<Change>,
+    /// How many changes the file has.
+    saved: usize,
 }
 
 /// What was changed, and how it is changed back.
@@ -86,10 +89,7 @@ impl fmt::Display for EditError {
                 f,
                 "{file} was changed by somebody else since it was read: nothing is written over it"
             ),
-            EditError::Unwritten(why) => write!(
-                f,
-                "{why}; the file is as it was, and the change is kept here: write it again later"
-            ),
+            EditError::Unwritten(why) => write!(f, "{why}; the file is as it was"),
         }
     }
 }
@@ -118,6 +118,7 @@ impl Manuscript {
             on_disk: bytes,
             done: Vec::new(),
             undone: Vec::new(),
+            saved: 0,
         })
     }
 
@@ -235,6 +236,12 @@ impl Manuscript {
     /// Whether the file has what was changed.
     pub fn is_saved(&self) -> bool {
         self.on_disk == self.text.as_bytes()
+    }
+
+    /// What was changed and is not in the file, in words.
+    pub fn unsaved(&self) -> impl Iterator<Item = &str> {
+        let unsaved = self.done.iter().skip(self.saved);
+        unsaved.map(|change| change.what.as_str())
     }
 
     /// How many changes could be undone.

@@ -41,6 +41,7 @@ impl Manuscript {
         }
         write_like(&self.file, &before, self.text.as_bytes()).map_err(unwritten)?;
         self.on_disk = self.text.clone().into_bytes();
+        self.saved = self.done.len();
         Ok(())
     }
 

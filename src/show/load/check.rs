@@ -1,7 +1,6 @@
 //! Checks what the parts of a show say of each other.
 
 use std::collections::{HashMap, HashSet};
-use std::ops::Range;
 
 use super::circles;
 use super::noise;
@@ -9,7 +8,7 @@ use super::points::{Declared, Kind, Thing, things};
 use super::reader::Faults;
 use super::sides;
 use super::wording::quoted;
-use crate::show::{Anchor, Fault, Name, PointName, Show, TimeExpression, Wording};
+use crate::show::{Anchor, Fault, Name, PointName, Show, TimeExpression};
 
 /// All that can be said without flying it or opening a file.
 ///
@@ -18,7 +17,7 @@ pub(super) fn check(show: &Show, declared: &[Declared], has_start: bool, faults:
     let ids = distinct(show, declared, faults);
     let things = things(show);
     let mut sound = true;
-    for time in times(show) {
+    for time in show.times() {
         sound &= time_exists(show, time, &ids, &things, has_start, faults);
     }
     sound &= zero(show, faults);
@@ -62,30 +61,6 @@ fn distinct<'a>(
     ids
 }
 
-/// Every time expression of the show.
-fn times(show: &Show) -> Vec<&TimeExpression> {
-    let mut times: Vec<&TimeExpression> = show.zero.iter().collect();
-    times.extend(
-        show.figures
-            .iter()
-            .filter_map(|figure| figure.starts.as_ref()),
-    );
-    for block in &show.blocks {
-        times.extend(block.starts.iter().chain(&block.ends_by));
-        times.extend(block.text.waits());
-        times.extend(block.short.iter().flat_map(Wording::waits));
-    }
-    for silence in &show.silences {
-        times.extend([&silence.from, &silence.until]);
-    }
-    times.extend(show.calls.iter().map(|call| &call.when));
-    for track in &show.tracks {
-        times.extend(track.starts.iter().chain(&track.ends));
-        times.extend(track.meets.as_ref().map(|meet| &meet.on));
-    }
-    times
-}
-
 /// Whether what a time is measured from exists; a fault if not.
 fn time_exists(
     show: &Show,
@@ -110,7 +85,7 @@ fn time_exists(
         let mut names: Vec<&str> = ids.keys().copied().collect();
         names.sort_unstable();
         Fault::error(
-            narrowed(show, time, of.as_str()),
+            show.narrowed(time, of.as_str()),
             format!("nothing is called `{}`", quoted(of.as_str())),
         )
         .help(faults.did_you_mean(of.as_str(), names, "the ids are"))
@@ -122,7 +97,7 @@ fn time_exists(
     };
     match unusable(declared, *thing, point, faults) {
         Some((message, help)) => {
-            Fault::error(narrowed(show, time, &format!("{of}.{point}")), message)
+            Fault::error(show.narrowed(time, &format!("{of}.{point}")), message)
                 .help(help)
                 .add(faults);
             false
@@ -191,15 +166,6 @@ fn unusable(
             format!("give it `starts`, or time this by something else than `{id}`"),
         )
     })
-}
-
-/// The bytes of `part` inside a time expression, if it stands there as it is spoken of.
-fn narrowed(show: &Show, time: &TimeExpression, part: &str) -> Range<usize> {
-    let written = show.source.text.get(time.at.clone()).unwrap_or_default();
-    match written.find(part) {
-        Some(i) => time.at.start + i..time.at.start + i + part.len(),
-        None => time.at.clone(),
-    }
 }
 
 /// Whether show zero is a point of something; a fault if not, or if a profile does not fly it.

@@ -1,5 +1,6 @@
 //! What is held on to when somebody works on a track: its beats, its beginnings, and what each beat sounds like.
 
+use super::envelope::Envelope;
 use super::harmony::Harmony;
 use super::onset::{self, Curves};
 use super::spectra::{BANDS, STEPS, Spectra, TONES, TONES_EVERY};
@@ -123,91 +124,5 @@ fn means(
                 .map(|row| (f32::from(row[column]) - floor).max(0.0));
             means.push(above.sum::<f32>() / STEPS / rows.len().max(1) as f32);
         }
-    }
-}
-
-/// The loudness of a sound, millisecond by millisecond.
-struct Envelope {
-    /// Logarithms of mean squares.
-    levels: Vec<f32>,
-}
-
-/// What a level can be at least, above nothing.
-const QUIETEST: f32 = 1e-7;
-/// Milliseconds around a beginning in which its rise is sought, and over which its two sides are compared.
-const AROUND_MS: i64 = 30;
-const SIDE_MS: i64 = 6;
-/// Milliseconds on each side of a join that are laid on each other, and by how many they can be moved.
-const CONTEXT_MS: i64 = 1_200;
-const SHIFT_MS: i64 = 40;
-
-impl Envelope {
-    fn new(pcm: &Pcm) -> Envelope {
-        let per_ms = (f64::from(pcm.rate) / 1_000.0).max(1.0);
-        let channels = usize::from(pcm.channels.max(1));
-        let count = (pcm.frames() as f64 / per_ms) as usize;
-        let levels = (0..count).map(|ms| {
-            let from = (ms as f64 * per_ms) as usize * channels;
-            let until = ((ms + 1) as f64 * per_ms) as usize * channels;
-            let samples = pcm.samples.get(from..until).unwrap_or(&[]);
-            let square = samples.iter().map(|x| x * x).sum::<f32>();
-            (square / samples.len().max(1) as f32 + QUIETEST).ln()
-        });
-        Envelope {
-            levels: levels.collect(),
-        }
-    }
-
-    fn mean(&self, from: i64, until: i64) -> f32 {
-        let place = |ms: i64| (ms.max(0) as usize).min(self.levels.len());
-        let levels = &self.levels[place(from).min(place(until))..place(until)];
-        match levels.len() {
-            0 => QUIETEST.ln(),
-            count => levels.iter().sum::<f32>() / count as f32,
-        }
-    }
-
-    /// The steepest rise near an instant, to the millisecond.
-    fn rise_near(&self, at: Span) -> Span {
-        let middle = at.us() / 1_000;
-        let rise = |ms: i64| self.mean(ms, ms + SIDE_MS) - self.mean(ms - SIDE_MS, ms);
-        let steepest = (middle - AROUND_MS..=middle + AROUND_MS)
-            .filter(|ms| *ms >= 0)
-            .max_by(|a, b| rise(*a).total_cmp(&rise(*b)));
-        steepest.map_or(at, Span::from_ms)
-    }
-
-    /// The same vamp with both ends on a rise, and as long as what is around them is most alike.
-    fn aligned(&self, vamp: Vamping) -> Vamping {
-        let from = self.rise_near(vamp.from).us() / 1_000;
-        let length = (vamp.to - vamp.from).us() / 1_000;
-        let likeness = |length: i64| self.likeness(from, from + length);
-        let best = (length - SHIFT_MS..=length + SHIFT_MS)
-            .max_by(|a, b| likeness(*a).total_cmp(&likeness(*b)))
-            .unwrap_or(length);
-        Vamping {
-            from: Span::from_ms(from),
-            to: Span::from_ms(from + best),
-            ..vamp
-        }
-    }
-
-    /// How alike the levels around two instants are: their mean product, without their means.
-    fn likeness(&self, a: i64, b: i64) -> f32 {
-        let pairs = (-CONTEXT_MS..CONTEXT_MS).filter_map(|ms| {
-            let level = |at: i64| self.levels.get(usize::try_from(at + ms).ok()?).copied();
-            Some((level(a)?, level(b)?))
-        });
-        let (mut count, mut sums, mut product) = (0.0_f32, (0.0_f32, 0.0_f32), 0.0_f32);
-        let mut squares = (0.0_f32, 0.0_f32);
-        for (x, y) in pairs {
-            count += 1.0;
-            sums = (sums.0 + x, sums.1 + y);
-            squares = (squares.0 + x * x, squares.1 + y * y);
-            product += x * y;
-        }
-        let spread = |sum: f32, square: f32| (square - sum * sum / count.max(1.0)).max(1e-6);
-        let size = (spread(sums.0, squares.0) * spread(sums.1, squares.1)).sqrt();
-        (product - sums.0 * sums.1 / count.max(1.0)) / size
     }
 }

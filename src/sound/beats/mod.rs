@@ -8,6 +8,7 @@
 //! [`bars`] finds which of the beats stand out every two, three, four or six; [`grid`] makes even bars of them.
 
 mod bars;
+mod envelope;
 mod grid;
 mod harmony;
 mod landmarks;

@@ -49,15 +49,19 @@ const LEAST_SPREAD: f64 = 0.1;
 pub fn habits(show: &Show, took: &[Took]) -> Vec<Habit> {
     let mut habits = of_part(took, PartOf::Hold);
     habits.extend(of_part(took, PartOf::Flight));
-    let place = |habit: &Habit| {
-        let mut figures = show.figures.iter();
-        (
-            figures.position(|figure| figure.id == habit.figure),
-            habit.part,
-        )
-    };
-    habits.sort_by_key(place);
+    habits.sort_by_key(|habit| place(show, &habit.figure, habit.part));
     habits
+}
+
+/// Puts parts of figures in the order of the show's figures, each once.
+pub fn in_order(show: &Show, parts: &mut Vec<(Name, PartOf)>) {
+    parts.sort_by_key(|(figure, part)| place(show, figure, *part));
+    parts.dedup();
+}
+
+fn place(show: &Show, figure: &Name, part: PartOf) -> (Option<usize>, PartOf) {
+    let mut figures = show.figures.iter();
+    (figures.position(|other| other.id == *figure), part)
 }
 
 /// Holds are waited for and flights are flown: each kind is drawn together by itself.

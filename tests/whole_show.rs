@@ -275,7 +275,10 @@ fn assert_frame_log_is_what_was_heard(run: &Run) {
         panic!("noted once: {noted:?}");
     };
     let (off, likeness) = verse_after(&run.recording, monotonic_of(clock, noted.at));
-    println!("  it was heard {:+.3} ms after the journal's frame log has it", off * 1e3);
+    println!(
+        "  it was heard {:+.3} ms after the journal's frame log has it",
+        off * 1e3
+    );
     assert!(likeness > 0.8 && off.abs() < 0.020);
 }
 

@@ -84,7 +84,7 @@ impl Debrief {
             return Ok(());
         };
         let went: Vec<&Went> = read.iter().map(|read| &read.went).collect();
-        let lessons = Lessons::of(&last.opened.show, &last.opened.profile, &went);
+        let lessons = Lessons::of(&last.opened.show, &went);
         if self.json {
             print_json(&rows::report(&read, &lessons))?;
         } else {
@@ -183,8 +183,8 @@ fn of_record(record: &Record, went: &Went) -> Vec<String> {
             folded.torn
         ));
     }
-    if record.header.practice {
-        notes.push("a practice: nobody flew".into());
+    if folded.practice {
+        notes.push("a practice: nobody flew, and nothing is learned from it".into());
     } else if folded.rate != 1.0 {
         notes.push(format!(
             "a rehearsal, {} times as fast as the clock",

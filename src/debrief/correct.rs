@@ -95,31 +95,27 @@ const WORTH_S: f64 = 0.1;
 /// A spread is written anew where it is off by this share of itself.
 const WORTH_SHARE: f64 = 0.1;
 
-/// Every correction worth writing, in the order of the show; `profile` is the one that was flown.
-pub fn corrections(
-    show: &Show,
-    profile: &Name,
-    habits: &[Habit],
-    voice: Option<&Voice>,
-) -> Vec<Correction> {
-    let mut corrections: Vec<Correction> = habits
-        .iter()
-        .flat_map(|habit| of_habit(show, profile, habit))
-        .collect();
+/// Every correction worth writing, in the order of the show. Of two of one place, what several versions of a figure
+/// share, the first is taken: that of the figure's own.
+pub fn corrections(show: &Show, habits: &[Habit], voice: Option<&Voice>) -> Vec<Correction> {
+    let mut corrections: Vec<Correction> = Vec::new();
+    for correction in habits.iter().flat_map(|habit| of_habit(show, habit)) {
+        if !corrections.iter().any(|one| one.place == correction.place) {
+            corrections.push(correction);
+        }
+    }
     corrections.extend(voice.into_iter().flat_map(of_voice));
     corrections
 }
 
-fn of_habit(show: &Show, profile: &Name, habit: &Habit) -> Vec<Correction> {
+fn of_habit(show: &Show, habit: &Habit) -> Vec<Correction> {
     let Some(figure) = show.figure(&habit.figure) else {
         return Vec::new();
     };
-    let manner = figure.manner_in(profile);
-    let version = figure
-        .versions
-        .iter()
-        .find(|(name, _)| name == profile)
-        .map(|(name, _)| name.clone());
+    let version = habit.version.clone();
+    let manner = version
+        .as_ref()
+        .map_or(&figure.manner, |profile| figure.manner_in(profile));
     let apart = matches!(manner, Manner::Apart(_));
     let of_version = |key, version| Place::Figure {
         figure: figure.id.clone(),

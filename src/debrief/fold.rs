@@ -18,6 +18,8 @@ pub struct Folded {
     pub session: Session,
     /// Where that is.
     pub end: Instant,
+    /// Whether it was a practice: nobody flew.
+    pub practice: bool,
     /// Show seconds in a second: 1 but for a rehearsal.
     pub rate: f64,
     /// When the show was first opened, on the clock on the wall, in microseconds since 1970.
@@ -97,6 +99,7 @@ pub fn fold(show: &Arc<Show>, plan: &Arc<Plan>, record: &Record) -> Folded {
     let first = record.first_clock();
     Folded {
         end,
+        practice: record.header.practice,
         rate: first.map_or(1.0, |clock| clock.rate),
         wall_us: first.map(|clock| clock.reading.wall_us),
         assumed: folded.assumed,

@@ -82,8 +82,13 @@ pub struct Lessons {
 }
 
 impl Lessons {
-    /// What shows of one document teach, flown in `profile`.
-    pub fn of(show: &Show, profile: &Name, went: &[&Went]) -> Lessons {
+    /// What shows of one document teach. A practice teaches nothing: nobody flew it.
+    pub fn of(show: &Show, went: &[&Went]) -> Lessons {
+        let went: Vec<&Went> = went
+            .iter()
+            .copied()
+            .filter(|went| !went.folded.practice)
+            .collect();
         let took: Vec<_> = went
             .iter()
             .flat_map(|went| stretch::took(&went.folded, &went.points))
@@ -105,7 +110,7 @@ impl Lessons {
         learn::in_order(show, &mut unseen);
         let voice = learn::voice(&paces, &show.narrator);
         Lessons {
-            corrections: correct::corrections(show, profile, &habits, voice.as_ref()),
+            corrections: correct::corrections(show, &habits, voice.as_ref()),
             habits,
             unseen,
             voice,

@@ -21,11 +21,23 @@ pub enum PartOf {
     Flight,
 }
 
+impl PartOf {
+    /// What people call this part of a figure.
+    pub fn name(self, figure: &Name) -> String {
+        match self {
+            PartOf::Flight => figure.to_string(),
+            PartOf::Hold => format!("{figure} hold"),
+        }
+    }
+}
+
 /// How much longer than planned a part of a figure took, once.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Took {
     /// The figure.
     pub figure: Name,
+    /// The profile whose own version of it was flown; `None`: the figure's own.
+    pub version: Option<Name>,
     /// Which part of it.
     pub part: PartOf,
     /// By how much, s.
@@ -48,7 +60,7 @@ pub fn took(folded: &Folded, points: &[Flown]) -> Vec<Took> {
             shares.extend(share_out(&stretch));
         }
     }
-    together(figures, &shares)
+    together(folded, &shares)
 }
 
 /// Every part of every figure of which something was flown.
@@ -218,9 +230,9 @@ fn share_out(stretch: &Stretch) -> Vec<Portion> {
 }
 
 /// All shares of each part of each figure, as of the whole part.
-fn together(figures: &[FlownFigure], shares: &[Portion]) -> Vec<Took> {
+fn together(folded: &Folded, shares: &[Portion]) -> Vec<Took> {
     let mut took = Vec::new();
-    for (index, flown) in figures.iter().enumerate() {
+    for (index, flown) in folded.session.figures().iter().enumerate() {
         for part in [PartOf::Hold, PartOf::Flight] {
             let of: Vec<&Portion> = shares
                 .iter()
@@ -239,6 +251,7 @@ fn together(figures: &[FlownFigure], shares: &[Portion]) -> Vec<Took> {
             }
             took.push(Took {
                 figure: flown.id.clone(),
+                version: version(folded, flown),
                 part,
                 longer: sum(|share| share.longer) / covered,
                 own: sum(|share| share.own) / covered,
@@ -247,4 +260,16 @@ fn together(figures: &[FlownFigure], shares: &[Portion]) -> Vec<Took> {
         }
     }
     took
+}
+
+/// The profile whose version of a figure was flown, where it has one.
+fn version(folded: &Folded, flown: &FlownFigure) -> Option<Name> {
+    let mut programme = folded.session.programme().iter();
+    let flying = programme.find(|flying| flying.entry.key == flown.key)?;
+    let profile = &flying.entry.profile;
+    let figure = folded.session.show().figure(&flown.id)?;
+    let mut versions = figure.versions.iter();
+    versions
+        .any(|(name, _)| name == profile)
+        .then(|| profile.clone())
 }

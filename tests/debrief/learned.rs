@@ -4,7 +4,6 @@ use abeam::debrief::seen::How;
 use abeam::debrief::stretch::{PartOf, took};
 use abeam::debrief::{Lessons, Went};
 use abeam::live::event::{MarkKind, What};
-use abeam::show::Name;
 
 use crate::close;
 use crate::made::*;
@@ -82,7 +81,7 @@ fn several_journals_teach_more_than_one_and_correct_the_plan_in_words() {
     let all: Vec<Went> = journals.iter().map(Made::went).collect();
     let of = |count: usize| {
         let went: Vec<&Went> = all.iter().take(count).collect();
-        Lessons::of(&journals[0].show, &Name::from("high"), &went)
+        Lessons::of(&journals[0].show, &went)
     };
     let (one, four) = (of(1), of(4));
     let back = |lessons: &Lessons| {
@@ -238,7 +237,7 @@ fn a_figure_that_waited_for_another_aircraft_is_timed_from_when_that_was_through
 #[test]
 fn what_was_seen_too_little_is_named() {
     let made = flown(DISPLAY, [0.5, 0.5, 4.0, 5.0, 5.5]);
-    let lessons = Lessons::of(&made.show, &Name::from("high"), &[&made.went()]);
+    let lessons = Lessons::of(&made.show, &[&made.went()]);
     // The arrival's hold has nothing before it, the departure nothing after it.
     let unseen: Vec<(&str, PartOf)> = lessons
         .unseen
@@ -258,7 +257,7 @@ fn what_was_seen_too_little_is_named() {
     let said = "less than 30 % between things seen: arrival hold, departure\n";
     assert!(out.contains(said), "{out}");
     let page = std::fs::read_to_string(dir.path().join("evening.html")).expect("a page");
-    assert!(page.contains("arrival, its hold; departure"));
+    assert!(page.contains("arrival hold; departure"));
 }
 
 /// In profile low the reposition is timed by itself: it is that time which is corrected, not the figure's own.
@@ -300,4 +299,41 @@ fn a_version_that_is_only_timed_is_corrected_where_its_time_is() {
         "{after}"
     );
     assert!(!after.contains("takes = \"50 s\""), "{after}");
+}
+
+#[test]
+fn nothing_is_learned_from_a_practice() {
+    let mut made = flown(DISPLAY, [0.5, 0.5, 16.0, 16.5, 17.0]);
+    made.record.header.practice = true;
+    let lessons = Lessons::of(&made.show, &[&made.went()]);
+    assert!(lessons.habits.is_empty() && lessons.corrections.is_empty());
+    let (dir, _) = folder(&made);
+    let (code, out, err) = abeam(dir.path(), &["debrief", "evening.journal"]);
+    assert_eq!(code, 0, "{err}");
+    assert!(err.contains("nobody flew"), "{err}");
+    assert!(out.contains("No correction is worth writing."), "{out}");
+}
+
+/// Journals of two profiles: what is timed in one of them is learned by itself.
+#[test]
+fn a_version_is_learned_apart_from_what_it_is_a_version_of() {
+    let timed = DISPLAY.replace(
+        "takes = \"40 s\"\n\n[[figure]]\nid = \"slow-pass\"",
+        "takes = \"40 s\"\n[figure.versions.low]\ntakes = \"50 s\"\n\n[[figure]]\nid = \"slow-pass\"",
+    );
+    let high = flown(&timed, [0.0, 0.0, 6.0, 6.0, 6.0]);
+    let (show, plan) = plan_of(&timed, "low");
+    let mut low = Made::planned(show, plan);
+    low.marked("arrival", "abeam", 0.0)
+        .marked("memorial", "inbound", -9.0);
+    let closed = low.plan_s("departure", "end");
+    low.closed(closed);
+    let lessons = Lessons::of(&high.show, &[&high.went(), &low.went()]);
+    let names: Vec<String> = lessons.habits.iter().map(|habit| habit.name()).collect();
+    for name in ["back-one", "back-one in low"] {
+        let found = lessons.habits.iter().find(|habit| habit.name() == name);
+        let habit = found.unwrap_or_else(|| panic!("{name}: {names:?}"));
+        assert_eq!(habit.times, 1, "{name}");
+        assert_eq!(habit.longer > abeam::units::Span::ZERO, name == "back-one");
+    }
 }

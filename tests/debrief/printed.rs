@@ -100,7 +100,7 @@ fn a_crowded_show_prints_whole_on_a4() {
     made.closed(plan.moments.end().expect("an end").s() + 60.0);
     let folded = fold(&show, &plan, &made.record);
     let went = Went::of(folded, &made.record, &[]);
-    let lessons = Lessons::of(&show, &show.profile, &[&went]);
+    let lessons = Lessons::of(&show, &[&went]);
     let told = Told {
         journal: "a.journal",
         date: "2026-06-20 17:38 UTC".into(),

@@ -3,7 +3,7 @@
 use abeam::debrief::Lessons;
 use abeam::debrief::seen::How;
 use abeam::live::event::MarkKind;
-use abeam::show::{Name, PointName};
+use abeam::show::PointName;
 use abeam::units::Span;
 
 use crate::close;
@@ -74,7 +74,7 @@ fn words_are_timed_from_key_to_key() {
         2e-6,
         "begun",
     );
-    let lessons = Lessons::of(&made.show, &Name::from("high"), &[&went]);
+    let lessons = Lessons::of(&made.show, &[&went]);
     let voice = lessons.voice.expect("a narrator");
     // Slower than stated, but one block does not say by how much.
     assert!(voice.learned.words_per_minute < voice.stated.words_per_minute);

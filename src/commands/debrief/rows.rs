@@ -144,7 +144,7 @@ struct CorrectionRow {
 /// All of it.
 pub(super) fn report(read: &[Read], lessons: &Lessons) -> Report {
     let habits = lessons.habits.iter().map(|habit| HabitRow {
-        part: text::part_name(&habit.figure, habit.part),
+        part: habit.name(),
         times: habit.times,
         longer_s: habit.longer.s(),
         bias_s: habit.bias.s(),
@@ -156,7 +156,7 @@ pub(super) fn report(read: &[Read], lessons: &Lessons) -> Report {
     let unseen = lessons
         .unseen
         .iter()
-        .map(|(figure, part)| text::part_name(figure, *part));
+        .map(|(figure, part)| part.name(figure));
     let corrections = lessons.corrections.iter().map(|correction| CorrectionRow {
         place: correction.place.to_string(),
         was: correction.was.clone(),

@@ -7,9 +7,9 @@ use crate::commands::table::table;
 use crate::debrief::correct::Correction;
 use crate::debrief::learn::{Habit, Voice};
 use crate::debrief::seen::{Flown, How, can_be_marked};
-use crate::debrief::stretch::{ENOUGH, PartOf};
+use crate::debrief::stretch::ENOUGH;
 use crate::debrief::{Lessons, Went};
-use crate::show::{Name, Show};
+use crate::show::Show;
 use crate::timeline::clock::told_finely;
 use crate::units::{Instant, Span};
 
@@ -165,7 +165,7 @@ fn learned(lessons: &Lessons) -> Vec<String> {
 fn habits(habits: &[Habit]) -> String {
     let rows = habits.iter().map(|habit| {
         [
-            part_name(&habit.figure, habit.part),
+            habit.name(),
             habit.times.to_string(),
             late(Some(habit.longer)),
             format!("{:+.1} ±{:.1}", habit.bias.s(), habit.bias_spread.s()),
@@ -194,20 +194,12 @@ fn unseen(lessons: &Lessons) -> String {
     let parts: Vec<String> = lessons
         .unseen
         .iter()
-        .map(|(figure, part)| part_name(figure, *part))
+        .map(|(figure, part)| part.name(figure))
         .collect();
     format!(
         "Too little seen to learn from, less than {ENOUGH} between things seen: {}\n",
         parts.join(", ")
     )
-}
-
-/// A figure, or its hold.
-pub(super) fn part_name(figure: &Name, part: PartOf) -> String {
-    match part {
-        PartOf::Flight => figure.to_string(),
-        PartOf::Hold => format!("{figure} hold"),
-    }
 }
 
 fn voice(voice: &Voice) -> String {

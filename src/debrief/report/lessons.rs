@@ -6,8 +6,7 @@ use super::lateness;
 use super::tables::table;
 use crate::debrief::Lessons;
 use crate::debrief::correct::Value;
-use crate::debrief::stretch::{ENOUGH, PartOf};
-use crate::show::Name;
+use crate::debrief::stretch::ENOUGH;
 
 /// What all shows teach.
 pub(super) fn lessons(lessons: &Lessons) -> Markup {
@@ -16,7 +15,7 @@ pub(super) fn lessons(lessons: &Lessons) -> Markup {
         .iter()
         .map(|habit| {
             vec![
-                part_name(&habit.figure, habit.part),
+                habit.name(),
                 habit.times.to_string(),
                 lateness(habit.longer),
                 format!("{} ±{:.1}", lateness(habit.bias), habit.bias_spread.s()),
@@ -42,9 +41,7 @@ pub(super) fn lessons(lessons: &Lessons) -> Markup {
         })
         .collect();
     let unseen = lessons.unseen.iter();
-    let unseen: Vec<String> = unseen
-        .map(|(figure, part)| part_name(figure, *part))
-        .collect();
+    let unseen: Vec<String> = unseen.map(|(figure, part)| part.name(figure)).collect();
     let columns = [
         "Part",
         "#Flyings",
@@ -78,12 +75,5 @@ pub(super) fn lessons(lessons: &Lessons) -> Markup {
             @if corrections.is_empty() { p { "No correction is worth writing." } }
             (table("Corrections of the plan's times", &["Where", "#Now", "#Write", "Because"], &corrections))
         }
-    }
-}
-
-fn part_name(figure: &Name, part: PartOf) -> String {
-    match part {
-        PartOf::Flight => figure.to_string(),
-        PartOf::Hold => format!("{figure}, its hold"),
     }
 }

@@ -65,6 +65,7 @@ impl Flown {
                     FigureTimes::new(flown, &points, false)
                 })
                 .collect(),
+            zero: Instant::ZERO,
         }
     }
 }

@@ -43,6 +43,8 @@ pub struct FigureTimes {
 pub struct Moments {
     /// In the order of the programme; dropped figures left out.
     pub figures: Vec<FigureTimes>,
+    /// Show zero: the instant that is, but for a time hack.
+    pub zero: Instant,
 }
 
 impl FigureTimes {

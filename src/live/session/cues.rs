@@ -1,5 +1,6 @@
 //! Cues: blocks, tracks, calls, silences; how each goes from ahead to done.
 
+use super::reading::Keyed;
 use super::{CueState, LEAD, Mode, Session};
 use crate::live::event::Act;
 use crate::show::{Anchor, Go, TimeExpression};
@@ -30,7 +31,7 @@ pub struct BlockCue {
     /// When its words were last changed.
     pub reworded: Option<Instant>,
     /// The phrase a key last put the reader at, and when.
-    pub(super) read: Option<(usize, Instant)>,
+    pub(super) read: Option<Keyed>,
     /// Whether it is dropped only because its figure is not flown.
     orphaned: bool,
 }

@@ -270,7 +270,8 @@ impl Session {
         } else {
             planned.or(display)
         };
-        begins.map_or(Instant::ZERO, FigureTimes::start)
+        let begins = begins.map_or(Instant::ZERO, FigureTimes::start);
+        self.zero + (begins - Instant::ZERO)
     }
 
     /// Starts that wait for another chain or a stated time later than their own chain would have them.
@@ -361,7 +362,10 @@ impl Session {
                 times
             })
             .collect();
-        Moments { figures }
+        Moments {
+            figures,
+            zero: self.zero,
+        }
     }
 
     /// The entry of the programme that the `figure`th figure flown is.

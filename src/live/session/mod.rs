@@ -39,7 +39,7 @@ pub use marks::TakenMark;
 pub(crate) use marks::parallax;
 pub use pool::Filler;
 use positions::Followed;
-pub use reading::{Place, StopFor};
+pub use reading::{Place, StopFor, Waiting};
 pub use view::{Aloft, Next, NextKind};
 
 /// What depends on "still not happened" is re-solved on this grid.
@@ -111,6 +111,8 @@ pub struct Session {
     duck_latched: bool,
     /// How far the machine's clock is behind the last time hack.
     hack: Option<Span>,
+    /// Show zero, by that hack.
+    zero: Instant,
     ducked: bool,
     programme: Vec<Flying>,
     flight: Flight,
@@ -154,6 +156,7 @@ impl Session {
             armed: true,
             duck_latched: false,
             hack: None,
+            zero: Instant::ZERO,
             ducked: false,
             chains: Chains::of(&show, &plan.flight, &programme),
             programme,
@@ -223,7 +226,7 @@ impl Session {
 
     fn take(&mut self, what: &What) {
         let of_words = matches!(what, What::Read { .. } | What::Reword { .. });
-        let of_clock = matches!(what, What::Tick | What::Hack { .. });
+        let of_clock = matches!(what, What::Tick | What::Hack { moves: false, .. });
         let of_positions = matches!(what, What::Position(_) | What::Feed { .. });
         if !(of_words || of_clock || of_positions) {
             self.happened += 1;
@@ -259,7 +262,7 @@ impl Session {
             What::FadeTrack { track } => self.fade_by_hand(track),
             What::Level { track, gain_db } => self.set_level(track, *gain_db),
             What::Arm { armed } => self.arm(*armed),
-            What::Hack { by } => self.hack = Some(*by),
+            What::Hack { by, moves } => self.take_hack(*by, *moves),
             What::KnockItOff => self.knock_it_off(),
             What::Halt { why } => self.halt(*why),
             What::Accident => self.accident(),
@@ -314,6 +317,16 @@ impl Session {
         self.armed = armed;
         let word = if armed { "armed" } else { "disarmed" };
         self.notice(format!("Automatic starts {word}"));
+    }
+
+    /// Takes a time hack: what hangs on the clock or on show zero comes earlier by as much as the machine's clock is
+    /// behind it. The show clock itself never jumps.
+    fn take_hack(&mut self, by: Span, moves: bool) {
+        self.hack = Some(by);
+        if moves {
+            self.zero = Instant::ZERO - by;
+            self.expect();
+        }
     }
 
     fn set_level(&mut self, track: &Name, gain_db: f64) {

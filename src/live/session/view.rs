@@ -150,6 +150,11 @@ impl Session {
         self.ask.as_ref()
     }
 
+    /// A planned instant, by the last time hack.
+    pub fn as_hacked(&self, planned: Instant) -> Instant {
+        self.zero + (planned - Instant::ZERO)
+    }
+
     /// How far the machine's clock is behind the last time hack, if one was taken.
     pub fn hack(&self) -> Option<Span> {
         self.hack
@@ -267,7 +272,7 @@ impl Session {
         let mut add =
             |kind, state, at: crate::timeline::CueTime, planned: crate::timeline::CueTime| {
                 if let (true, Some(at)) = (ahead(state), at.instant()) {
-                    let planned = planned.instant();
+                    let planned = planned.instant().map(|at| self.as_hacked(at));
                     coming.push(Next { kind, at, planned });
                 }
             };
@@ -338,9 +343,9 @@ impl Session {
         coming
     }
 
-    /// When the plan has a point.
+    /// When the plan has a point, by the last time hack.
     pub fn planned_point(&self, key: &Name, point: &PointName) -> Option<Instant> {
         let figure = self.plan.moments.figures.iter().find(|f| f.key == *key)?;
-        Some(figure.expected(point)?.at)
+        Some(self.as_hacked(figure.expected(point)?.at))
     }
 }

@@ -16,6 +16,7 @@ impl<'s> Score<'s> {
             let timed = |reading: &Reading, words: usize| Timed {
                 pieces: reading.pieces.clone(),
                 waits: vec![When::Never; self.blocks[i].waits[words].len()],
+                spares: vec![Span::ZERO; reading.pieces.len()],
             };
             let read = self.plan.facts.readings.get(i);
             Candidate {
@@ -129,9 +130,11 @@ impl Fold<'_> {
         ) else {
             return false;
         };
+        let end = end + self.to_spare(i);
         let longest = |j: usize| {
             let short = self.last_word(j, Version::Short);
-            self.last_word(j, Version::Full).max(short)
+            let full = self.last_word(j, Version::Full);
+            full.map(|over| over + self.to_spare(j)).max(short)
         };
         let is_apart = |j: usize| {
             let begins = self
@@ -160,6 +163,18 @@ impl Fold<'_> {
         ends_by.is_none_or(|by| end <= by)
             && (0..self.blocks.len()).all(|j| j == i || is_apart(j))
             && hushes.chain(silences).all(quiet)
+    }
+
+    /// The most that a piece of a block's full text is to have to spare, where there is a shorter one.
+    fn to_spare(&self, i: usize) -> Span {
+        let pieces = self.score.read(i, Version::Full).0.iter();
+        let most = pieces.copied().max().filter(|_| self.has_choice(i));
+        most.unwrap_or_default() * self.score.show.narrator.spread.whole()
+    }
+
+    /// Whether a block could still be said shorter.
+    fn has_choice(&self, i: usize) -> bool {
+        self.blocks[i].is_to_come() && self.score.show.blocks[i].short.is_some()
     }
 
     /// Chooses the best versions of all blocks together, as things stand.
@@ -193,6 +208,14 @@ impl Fold<'_> {
             for (wait, time) in waits.into_iter().flatten().zip(times) {
                 *wait = when(time);
             }
+        }
+        let spread = match self.has_choice(i) {
+            true => self.score.show.narrator.spread.whole(),
+            false => 0.0,
+        };
+        let full = &mut candidate.full;
+        for (spare, lasts) in full.spares.iter_mut().zip(&full.pieces) {
+            *spare = *lasts * spread;
         }
         candidate.starts = match (block.since, &spoken.starts) {
             _ if over => When::Never,

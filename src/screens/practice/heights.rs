@@ -243,7 +243,7 @@ impl Panel<'_> {
         let mut dots = Vec::new();
         for times in figures {
             let flown = session.figures().iter().find(|f| f.key == times.key);
-            for part in flown.iter().flat_map(|figure| &figure.parts) {
+            for part in flown.iter().flat_map(|figure| figure.parts.iter()) {
                 for column in (0..columns).step_by(DOT_EVERY) {
                     let share = column as f64 / columns as f64;
                     let at = self.span.at(share);

@@ -16,7 +16,7 @@ mod pty;
 
 use std::path::Path;
 
-use abeam::live::journal::{Line, Record};
+use abeam::live::journal::{Heard, Line, Record};
 use abeam::live::{MarkKind, What};
 use abeam::timeline::meet::COMMIT;
 use abeam::units::{Instant, Span};
@@ -97,6 +97,7 @@ fn the_last_verse_is_heard_when_the_aircraft_is_abeam() {
     );
     assert!(likeness > 0.8, "the verse is in the recording");
     assert!(late.abs() < 0.020);
+    assert_frame_log_is_what_was_heard(&run);
 
     assert_journal_is_whole(&run.record, &planned, run.keyed_ns);
 }
@@ -263,6 +264,22 @@ fn hymn_as_ffmpeg_decodes_it() -> Vec<f32> {
     bytes
         .map(|bytes| f32::from_le_bytes(bytes.try_into().expect("four bytes")))
         .collect()
+}
+
+/// The journal says when the last verse was heard as the recording has it.
+fn assert_frame_log_is_what_was_heard(run: &Run) {
+    let clock = run.record.first_clock().expect("the show clock");
+    let verse = |heard: &&Heard| heard.hit.as_ref().is_some_and(|hit| *hit == "last_verse");
+    let noted: Vec<&Heard> = run.record.heard().filter(verse).collect();
+    let [noted] = noted[..] else {
+        panic!("noted once: {noted:?}");
+    };
+    let (off, likeness) = verse_after(&run.recording, monotonic_of(clock, noted.at));
+    println!(
+        "  it was heard {:+.3} ms after the journal's frame log has it",
+        off * 1e3
+    );
+    assert!(likeness > 0.8 && off.abs() < 0.020);
 }
 
 /// Everything keyed is there, in order; every effect was named once, from 1 on; the show was closed.

@@ -3,20 +3,22 @@
 use super::fold::Folded;
 use super::seen::{self, Flown, Logged};
 use crate::live::clock::ShowClock;
-use crate::position::{Pass, Passes};
+use crate::position::{Look, Pass, Passes};
 use crate::show::{Name, PointName, Show};
 use crate::units::{Instant, Span};
 
 /// A pass of a log is that of the programme if it is no further from when that was thought to be.
 const NEAR: Span = Span::from_ms(30_000);
 
-/// One aircraft's log, on the show's clock.
+/// One aircraft's log.
 #[derive(Debug, Clone)]
 pub struct Log {
     /// The aircraft, as the show calls it.
     pub aircraft: Name,
-    /// What its log says.
+    /// Its passes, and its gaps.
     pub passes: Passes,
+    /// Each of its fixes.
+    pub looks: Vec<Look>,
 }
 
 /// A pass of the programme that a log shows.
@@ -89,7 +91,8 @@ fn of_log(
     found
 }
 
-fn flies(show: &Show, folded: &Folded, key: &Name, aircraft: &Name) -> bool {
+/// Whether an aircraft flies an entry.
+pub(super) fn flies(show: &Show, folded: &Folded, key: &Name, aircraft: &Name) -> bool {
     let mut programme = folded.session.programme().iter();
     let entry = programme.find(|flying| flying.entry.key == *key);
     let figure = entry.and_then(|flying| show.figure(&flying.entry.figure));

@@ -6,6 +6,7 @@
 
 mod audition;
 mod desk;
+mod listening;
 
 use std::io;
 use std::path::{Path, PathBuf};

@@ -9,7 +9,7 @@ use super::{
 use crate::flight::{FlownFigure, PathSample};
 use crate::show::{Name, PointName, Show};
 use crate::timeline::moments::sample_at;
-use crate::timeline::{FigureTimes, Layout, Moments, Plan, Version};
+use crate::timeline::{Expected, FigureTimes, Layout, Moments, Plan, Version};
 use crate::units::{Instant, Span};
 
 /// Something that is to come.
@@ -191,6 +191,12 @@ impl Session {
             .figures
             .iter()
             .find(|figure| figure.key == *key)
+    }
+
+    /// What the start of the `figure`th figure flown waits for outside its own chain, where that is later than the end of
+    /// its chain: when that is, and how sharply it is known.
+    pub fn waited_for(&self, figure: usize) -> Option<Expected> {
+        self.starts.get(&figure).copied()
     }
 
     /// Where each aircraft in the air is; those that fly as one count as the first of them.

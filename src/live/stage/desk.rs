@@ -6,6 +6,7 @@ use std::sync::atomic::{AtomicU32, Ordering::Relaxed};
 use std::sync::mpsc::{Receiver, channel};
 
 use super::audition::Audition;
+use super::listening::Listening;
 use crate::live::clock::ShowClock;
 use crate::live::event::{Act, Effect};
 use crate::live::journal::{Heard, OutputCounts};
@@ -26,8 +27,6 @@ const REJOIN_FADE: Span = Span::from_ms(2_000);
 const RENDERED_WITHIN: Span = Span::from_ms(100);
 /// What sounds goes out over this when the show is left, or its clock no longer runs at its own speed.
 const LEAVING_FADE: Span = Span::from_ms(300);
-/// A hit first looked at this long after it was passed was not heard: the track came in later.
-const JUST_PASSED: Span = Span::from_ms(1_000);
 /// A level moves over this, so that nothing jumps.
 const LEVEL_GLIDE: Span = Span::from_ms(100);
 
@@ -64,12 +63,7 @@ pub struct Desk {
     /// What is heard on them.
     pub(super) auditioned: Option<Audition>,
     log: Vec<Started>,
-    /// What has been heard and not been taken down yet.
-    untold: Vec<Heard>,
-    /// The hits heard: of which playing, which hit of it, where in that playing.
-    passed: Vec<(u32, usize, Span)>,
-    /// How the output had done when that was last taken down.
-    counts: OutputCounts,
+    listening: Listening,
     warnings: Vec<String>,
 }
 
@@ -144,9 +138,7 @@ impl Desk {
             headphones,
             auditioned: None,
             log: Vec::new(),
-            untold: Vec::new(),
-            passed: Vec::new(),
-            counts: OutputCounts::default(),
+            listening: Listening::default(),
             warnings: unloaded.into_iter().chain(unbent).collect(),
         }
     }
@@ -184,59 +176,24 @@ impl Desk {
         let Some(playout) = &self.playout else {
             return;
         };
+        let tracks = &session.show().tracks;
         for started in playout.started() {
-            if let Some(track) = self.track_of(started.voice) {
-                let course = &session.tracks()[track].course;
-                self.untold.push(Heard {
-                    track: session.show().tracks[track].id.clone(),
-                    hit: None,
-                    at: clock.at_monotonic(started.at.ns()),
-                    place: course.place_at(started.from - course.entry),
-                });
-            }
+            self.listening.began(tracks, &started, clock);
             self.log.push(started);
         }
-        let now = clock.now();
-        for (track, playhead) in self.sounding() {
-            let course = &session.tracks()[track].course;
-            for (hit, (name, place)) in session.show().tracks[track].hits.iter().enumerate() {
-                // Playheads count time from the entry, whatever is gone back or bent.
-                let Some(reached) = course.reaches(*place).map(|after| course.entry + after) else {
-                    continue;
-                };
-                let passing = (playhead.voice, hit, reached);
-                let since = playhead.position - reached;
-                if since <= Span::ZERO || self.passed.contains(&passing) {
-                    continue;
-                }
-                self.passed.push(passing);
-                // What came in after it never played it.
-                if since < JUST_PASSED {
-                    self.untold.push(Heard {
-                        track: session.show().tracks[track].id.clone(),
-                        hit: Some(name.clone()),
-                        at: now - since * clock.rate,
-                        place: *place,
-                    });
-                }
-            }
-        }
+        let now = (clock.now(), clock.rate);
+        self.listening.passes(tracks, &playout.playheads(), now);
     }
 
     /// What has been heard and not been taken down yet.
     pub(super) fn take_heard(&mut self) -> Vec<Heard> {
-        std::mem::take(&mut self.untold)
+        self.listening.take()
     }
 
     /// How the output has done, if that has changed since this was last asked.
     pub(super) fn take_counts(&mut self) -> Option<OutputCounts> {
         let health = self.health()?;
-        let counts = OutputCounts {
-            underruns: health.underruns,
-            reopened: health.reopened,
-            refused: health.refused,
-        };
-        (std::mem::replace(&mut self.counts, counts) != counts).then_some(counts)
+        self.listening.take_counts(&health)
     }
 
     /// The track whose last playing has this number.
@@ -275,8 +232,10 @@ impl Desk {
                 *fade_in,
             ),
             Act::Turn { track, course } => {
+                let voice = self.voices[*track];
+                self.listening.turns(voice, course.clone());
                 if let Some(ahead) = &self.ahead {
-                    ahead.turn(self.voices[*track], course.clone());
+                    ahead.turn(voice, course.clone());
                 }
             }
             Act::Fade { track, over } => self.send(Order::Fade {
@@ -315,6 +274,7 @@ impl Desk {
         let voice = self.next_voice;
         self.next_voice += 1;
         self.voices[i] = voice;
+        self.listening.begins(voice, i, course.clone());
         let playing = match &self.ahead {
             Some(ahead) if !course.is_plain() || can_turn(&session.show().tracks[i]) => {
                 // What is past by now is not rendered any more.

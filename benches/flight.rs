@@ -1,8 +1,11 @@
 //! Flying a whole display leg by leg, with the winds a metre a second either way that its spread is told
 //! from: it happens when a show is opened and whenever the order of figures changes. Target: 2 ms with 40
-//! figures, twenty minutes of loops, rolls, turns and runs that follow energy.
+//! figures, twenty minutes of loops, rolls, turns and runs that follow energy. And `abeam times` of it as a process:
+//! target 50 ms.
 
 use std::hint::black_box;
+use std::path::Path;
+use std::process::{Command, Stdio};
 
 use abeam::flight::{entries, fly};
 use abeam::show::load::read;
@@ -87,5 +90,22 @@ fn forty_figures(criterion: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, forty_figures);
+fn times_as_a_process(criterion: &mut Criterion) {
+    let document = Path::new(env!("CARGO_TARGET_TMPDIR")).join("forty-figures.toml");
+    std::fs::write(&document, display()).expect("a file in the target folder");
+    let times = || {
+        let mut times = Command::new(env!("CARGO_BIN_EXE_abeam"));
+        times.arg("times").arg(&document).stdout(Stdio::null());
+        let status = times.stderr(Stdio::null()).status().expect("the program");
+        assert!(status.success(), "{status}");
+    };
+    criterion.bench_function(
+        "`abeam times` of them as a process (target 50 ms)",
+        |bencher| {
+            bencher.iter(times);
+        },
+    );
+}
+
+criterion_group!(benches, forty_figures, times_as_a_process);
 criterion_main!(benches);

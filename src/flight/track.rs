@@ -78,9 +78,13 @@ impl Track {
         self.rest.last().unwrap_or(&self.first)
     }
 
-    /// Goes on along another track, which begins where this one ends.
-    pub fn join(&mut self, other: Track) {
+    /// With another track behind it, which begins where this one ends, perhaps on another heading.
+    pub fn joined(mut self, other: Track) -> Track {
+        if other.first != *self.end() {
+            self.rest.push(other.first);
+        }
         self.rest.extend(other.rest);
+        self
     }
 
     /// The same way through the air, begun from `start` and with `more` wind along the display line, m/s.

@@ -257,6 +257,7 @@ fn words(point: &PointName) -> String {
     match point {
         PointName::Gate(n) => format!("gate {n}"),
         PointName::Abeam(n) if *n > 1 => format!("abeam, pass {n}"),
+        PointName::Own(aircraft, own) => format!("{aircraft} {}", words(&(*own).into())),
         other => other.to_string(),
     }
 }

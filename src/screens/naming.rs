@@ -42,6 +42,7 @@ pub(super) fn point_words(point: &PointName) -> String {
     match point {
         PointName::Abeam(n) if *n > 1 => format!("abeam, pass {n}"),
         PointName::Gate(n) => format!("gate {n}"),
+        PointName::Own(aircraft, own) => format!("{aircraft} {}", point_words(&(*own).into())),
         other => other.to_string(),
     }
 }

@@ -36,7 +36,7 @@ pub use document::{
     VampStep, WindAt,
 };
 pub use ends::{CoastUntil, PullUntil, RunUntil, TurnUntil};
-pub use expression::{Anchor, PointName, TimeExpression};
+pub use expression::{Anchor, OwnPoint, PointName, TimeExpression};
 pub use fault::{Fault, Severity, Source};
 pub use figure::{Figure, FlownWhere, Manner, Part, Place, Side};
 pub use leg::{

@@ -12,7 +12,7 @@ const CALL_NOTICE: Span = Span::from_ms(5_000);
 /// A call stays up this long after its instant.
 const CALL_SHOWN: Span = Span::from_ms(3_000);
 /// A block nobody began stays up this long after it should have ended.
-const BLOCK_GRACE: Span = Span::from_ms(5_000);
+pub(crate) const BLOCK_GRACE: Span = Span::from_ms(5_000);
 
 /// A block in the running show.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

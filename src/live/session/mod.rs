@@ -30,6 +30,7 @@ use crate::units::{Gain, Instant, Span};
 pub use crate::timeline::meet::LEAD;
 pub use ask::Ask;
 pub use change::Orphan;
+pub(crate) use cues::BLOCK_GRACE;
 pub use cues::{BlockCue, CallCue, SilenceCue, TrackCue};
 use expect::Chains;
 pub use expect::Learned;
@@ -42,7 +43,7 @@ pub use reading::{Place, StopFor};
 pub use view::{Aloft, Next, NextKind};
 
 /// What depends on "still not happened" is re-solved on this grid.
-const GRID: Span = Span::from_ms(250);
+pub(crate) const GRID: Span = Span::from_ms(250);
 /// The two keys that leave an accident must come within this.
 pub const RELEASE_WITHIN: Span = Span::from_ms(10_000);
 
@@ -357,6 +358,7 @@ impl Session {
             .collect();
         self.flight = flight::fly(&self.show, &self.plan.day, &entries);
         self.chains = Chains::of(&self.show, &self.flight, &self.programme);
+        self.starts.clear();
         let errors = self
             .flight
             .faults

@@ -110,7 +110,7 @@ pub(super) fn draw(
 fn planned<'a>(session: &'a Session, facts: &PracticeFacts) -> Vec<&'a [PathSample]> {
     let is_flown = |key: &Name| facts.aloft.iter().any(|craft| craft.key == *key);
     let figures = session.figures().iter().filter(|f| is_flown(&f.key));
-    let parts = figures.flat_map(|figure| &figure.parts);
+    let parts = figures.flat_map(|figure| figure.parts.iter());
     parts.map(|part| &part.path[..]).collect()
 }
 

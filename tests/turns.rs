@@ -7,7 +7,7 @@ mod flights;
 
 use abeam::flight::FlownFigure;
 use abeam::show::{
-    Aircraft, Induced, Leg, LegSpeed, Motion, PointName, Severity, TurnBy, TurnTowards,
+    Aircraft, Induced, Leg, LegSpeed, Motion, Place, PointName, Severity, Side, TurnBy, TurnTowards,
 };
 use abeam::units::{Airspeed, Speed, quantity::FOOT};
 use flights::{
@@ -121,9 +121,9 @@ fn a_90_270_reposition_returns_to_the_display_line() {
     assert!((last.along.kt() + 250.0).abs() < 1e-6);
 }
 
-/// A run `far` back along the line after a half circle with 60 degrees of bank has left that, at 250 kt: when it begins,
-/// and all that is flown.
-fn back_off_the_line(far: f64) -> (f64, abeam::flight::Flight) {
+/// A run back along the line after a half circle with 60 degrees of bank has left that at crowd centre, at 250 kt: when
+/// it begins, and all that is flown.
+fn back_off_the_line(run: Leg) -> (f64, abeam::flight::Flight) {
     let speed = held(Airspeed::True(Speed::from_kt(250.0)));
     let legs = |more: Vec<Leg>| {
         let turned = turn(180.0, TurnTowards::Away, 60.0, None);
@@ -131,12 +131,12 @@ fn back_off_the_line(far: f64) -> (f64, abeam::flight::Flight) {
         figure("back", before.into_iter().chain(more).collect())
     };
     let begins = after(&fly_one(legs(vec![]), vec![]), PointName::End);
-    (begins, fly_all(&show(vec![legs(vec![run_for(far)])])))
+    (begins, fly_all(&show(vec![legs(vec![run])])))
 }
 
 #[test]
 fn a_run_that_leads_far_off_its_heading_begins_with_a_turn() {
-    let (begins, mut flight) = back_off_the_line(8_000.0);
+    let (begins, mut flight) = back_off_the_line(run_for(8_000.0));
     assert!(flight.faults.is_empty(), "{:?}", flight.faults);
     let flown = flight.figures.remove(0);
     let on_it = |sample: &&abeam::flight::PathSample| sample.after.s() >= begins - 1e-6;
@@ -165,8 +165,21 @@ fn a_run_that_leads_far_off_its_heading_begins_with_a_turn() {
 }
 
 #[test]
-fn one_that_is_too_short_for_that_is_told() {
-    let (_, flight) = back_off_the_line(100.0);
+fn one_that_is_too_short_for_that_goes_straight_on() {
+    let (_, mut flight) = back_off_the_line(run_for(100.0));
+    assert!(flight.faults.is_empty(), "{:?}", flight.faults);
+    let flown = flight.figures.remove(0);
+    let last = flown.points.last().expect("an end");
+    assert!((last.along.kt() + 250.0).abs() < 1e-6);
+}
+
+#[test]
+fn one_to_a_place_too_near_for_that_is_told() {
+    let until = abeam::show::RunUntil::Place(Place {
+        out: m(100.0),
+        side: Some(Side::Left),
+    });
+    let (_, flight) = back_off_the_line(flights::run(until, None, false));
     let told: Vec<&str> = flight.faults.iter().map(|f| f.message.as_str()).collect();
     assert_eq!(
         told,

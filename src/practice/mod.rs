@@ -9,8 +9,10 @@
 //! * [`odds`](mod@odds): many of them, and how often each meet is made and each block fits.
 //! * [`sky`]: what is really flown while somebody practises, by what was keyed (`waits`); [`surprise`]: what the day may bring.
 //! * [`player`]: a simulated narrator. [`rehearsal`]: a show being practised.
-//! * [`hindsight`]: a run folded once more, as it was keyed or otherwise; [`report`]: what came of it, in words.
+//! * [`hindsight`]: a run folded once more, as it was keyed or otherwise; [`account`]: what came of it, in figures;
+//!   [`report`](mod@report): in words.
 
+pub mod account;
 pub mod errors;
 pub mod flown;
 pub mod hindsight;

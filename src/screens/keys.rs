@@ -274,6 +274,11 @@ impl Panel {
             self.overlay = Some(Overlay::Figures(Figures::new(session)));
             return Some(Vec::new());
         }
+        if code == KeyCode::Char('y') {
+            self.by_clock = self.page != Page::Practice || !self.by_clock;
+            self.page = Page::Practice;
+            return Some(Vec::new());
+        }
         practice::wish(code).map(|wish| vec![Wish::Practise(wish)])
     }
 

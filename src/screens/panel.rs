@@ -63,6 +63,8 @@ pub struct Panel {
     pub(super) cautioned: bool,
     /// Whether this is a practice, which has a screen and keys of its own.
     pub(super) practises: bool,
+    /// Whether the practice is drawn by the clock, where there is no room to draw it from above as well.
+    pub(super) by_clock: bool,
     pub(super) overlay: Option<Overlay>,
     pub(super) pending: Option<Pending>,
     /// The track that keys act on, by index.
@@ -222,7 +224,16 @@ impl Panel {
             .min(scene.session.tracks().len().saturating_sub(1));
         match self.page {
             Page::Practice if let Some(facts) = scene.practice => {
-                practice::draw(scene, facts, &mut self.outlines, area, styles, buffer);
+                let by_clock = self.by_clock;
+                practice::draw(
+                    scene,
+                    facts,
+                    by_clock,
+                    &mut self.outlines,
+                    area,
+                    styles,
+                    buffer,
+                );
             }
             Page::Stand | Page::Practice => {
                 stand::draw(scene, &mut self.outlines, area, styles, buffer);

@@ -167,7 +167,7 @@ fn late_is_shared_among_what_is_flown_by_time() {
 }
 
 /// The rehearsal with a second aircraft that flies `other` between the slow pass and the reposition after it.
-fn with_another(other: &str) -> String {
+pub fn with_another(other: &str) -> String {
     DISPLAY
         .replace("\"slow-pass\", \"back-two\"", "\"slow-pass\", \"other\", \"back-two\"")
         .replace(

@@ -74,6 +74,27 @@ fn a_position_log_says_when_an_aircraft_passed_and_wins_over_marks() {
     assert!(err.contains("solo"), "{err}");
 }
 
+/// A straight and steady pass at 120 m/s towards the crowd's right, abeam at `abeam_s` of the show.
+fn pass(made: &Made, abeam_s: f64, across_m: f64) -> Vec<Fix> {
+    let ground = Ground::new(
+        Place::from_deg(61.0, 9.5).expect("a place"),
+        Angle::from_deg(90.0),
+    );
+    let fix = |second: i32| {
+        let s = f64::from(second) + 0.37;
+        let spot = Spot {
+            along: Length::from_m(120.0 * s),
+            across: Length::from_m(across_m),
+        };
+        let at = Timestamp::from_microsecond(made.reading(abeam_s + s).wall_us);
+        Fix {
+            height: Some(Length::from_m(252.4)),
+            ..Fix::new(at.expect("a time"), ground.place(spot).expect("a place"))
+        }
+    };
+    (-60..40).map(fix).collect()
+}
+
 /// The rehearsal with a place, and a log of the memorial pass flown straight at 120 m/s, so many seconds late.
 pub fn logged(late: f64) -> (Made, Vec<Fix>) {
     let placed = DISPLAY.replace(
@@ -82,26 +103,7 @@ pub fn logged(late: f64) -> (Made, Vec<Fix>) {
     );
     let made = flown(&placed, [0.5, 0.5, 4.0, 5.0, 5.5]);
     let abeam_s = made.plan_s("memorial", "abeam") + late;
-    let ground = Ground::new(
-        Place::from_deg(61.0, 9.5).expect("a place"),
-        Angle::from_deg(90.0),
-    );
-    let fixes = (-60..40).map(|second| {
-        let s = f64::from(second) + 0.37;
-        let spot = Spot {
-            along: Length::from_m(120.0 * s),
-            across: Length::from_m(250.0),
-        };
-        let wall_us = made.reading(abeam_s + s).wall_us;
-        Fix {
-            height: Some(Length::from_m(252.4)),
-            ..Fix::new(
-                Timestamp::from_microsecond(wall_us).expect("a time"),
-                ground.place(spot).expect("a place"),
-            )
-        }
-    });
-    let fixes = fixes.collect();
+    let fixes = pass(&made, abeam_s, 250.0);
     (made, fixes)
 }
 
@@ -243,4 +245,57 @@ fn rmc(fix: &Fix) -> String {
     sealed(&format!(
         "GPRMC,{time},A,{lat:02.0}{lat_min:08.5},N,{lon:03.0}{lon_min:08.5},E,233.3,090.0,{date},,,A"
     ))
+}
+
+#[test]
+fn each_of_several_aircraft_passes_by_its_own_log() {
+    let other = "starts = \"slow-pass.end\"\ntakes = \"30 s\"\npasses = [\"20 s\"]";
+    let placed = crate::learned::with_another(other).replace(
+        "stand = \"40 m left\"",
+        "centre = { lat = 61.0, lon = 9.5 }\nstand = \"40 m left\"",
+    );
+    // Nobody keyed the other one.
+    let mut made = Made::of(&placed);
+    made.marked("arrival", "inbound", 0.0)
+        .marked("arrival", "abeam", 0.0)
+        .marked("slow-pass", "abeam", 0.0)
+        .marked_as("memorial", "inbound", 0.0)
+        .marked_as("memorial", "abeam", 0.0);
+    let end = made.plan_s("departure", "end");
+    made.closed(end);
+    let (dir, _) = folder(&made);
+    for (name, key, late, across_m) in [
+        ("solo.gpx", "memorial", 1.5, 230.0),
+        ("two.gpx", "other", -2.25, 310.0),
+    ] {
+        let fixes = pass(&made, made.plan_s(key, "abeam") + late, across_m);
+        fs::write(dir.path().join(name), gpx(&fixes)).expect("a log");
+    }
+    let arguments = [
+        "debrief",
+        "evening.journal",
+        "--track",
+        "solo=solo.gpx",
+        "--track",
+        "two=two.gpx",
+        "--json",
+    ];
+    let (code, out, err) = abeam(dir.path(), &arguments);
+    assert_eq!(code, 0, "{err}");
+    let report: serde_json::Value = serde_json::from_str(&out).expect("one object");
+    let passes = report["shows"][0]["passes"].as_array().expect("passes");
+    for (aircraft, figure, late, nearest) in [
+        ("two", "other", -2.25, 310.0),
+        ("solo", "memorial", 1.5, 230.0),
+    ] {
+        let of = |pass: &&serde_json::Value| pass["aircraft"] == aircraft;
+        let found: Vec<_> = passes.iter().filter(of).collect();
+        let [pass] = &found[..] else {
+            panic!("{aircraft}: {out}");
+        };
+        assert_eq!(pass["figure"], figure);
+        let number = |key: &str| pass[key].as_f64().expect("a number");
+        close(number("late_s"), late, 0.01, "late");
+        close(number("nearest_to_line_m"), nearest, 0.2, "nearest");
+    }
 }

@@ -73,6 +73,13 @@ pub(super) fn picture(told: &Told, key: &Name, names: &str) -> String {
     let time = Scale::new(reach, [LEFT, WIDE - MARGIN]);
     let top = pass_names(told, key, &time, &mut drawing);
     let mut below = top;
+    let lines = if trails.is_empty() {
+        "dashed: as planned, at the times it was flown"
+    } else {
+        "dashed: as planned, at the times it was flown; solid: as flown, by logs"
+    };
+    let at = [WIDE - MARGIN, top + 16.0];
+    drawing.text(at, Side::Until, SMALL, lines);
     for quantity in &QUANTITIES {
         let area = Area {
             left: LEFT,

@@ -46,8 +46,8 @@ impl LevelWay {
 }
 
 impl Begin<'_> {
-    /// A level run, or one to another height. Where it leads further off than a kink, it is turned to first, if it
-    /// is long enough for that.
+    /// A level run, or one to another height. Where it leads further off than a kink, it is turned to first. One that is
+    /// over before that goes straight on, or, to a place, takes the corner at once.
     pub(super) fn run(&self, leg: &Leg, until: RunUntil) -> Result<Flown, CannotFly> {
         let along = self.along()?;
         self.leads(along, 0.0)?;
@@ -59,11 +59,21 @@ impl Begin<'_> {
             end: self.run_end(course, until)?,
         };
         let corner = self.corner(leg, &way)?;
-        let turned = (corner.abs() > KINK).then(|| self.turned_run(leg, &way, corner));
-        match turned.flatten() {
-            Some(flown) => Ok(flown),
-            None => self.level_run(leg, &way),
+        if corner.abs() <= KINK {
+            return self.level_run(leg, &way);
         }
+        if let Some(flown) = self.turned_run(leg, &way, corner) {
+            return Ok(flown);
+        }
+        let on = match until {
+            RunUntil::Distance(_) | RunUntil::Time(_) => LevelWay {
+                course: self.straight_on(along),
+                line: None,
+                end: way.end,
+            },
+            _ => way,
+        };
+        self.level_run(leg, &on)
     }
 
     fn level_run(&self, leg: &Leg, way: &LevelWay) -> Result<Flown, CannotFly> {

@@ -240,13 +240,13 @@ impl Law<4> for Straight<'_> {
         }
     }
 
-    fn load(&self, t: f64, y: &[f64; 4]) -> Option<f64> {
+    fn load(&self, _: &[f64; 4], state: &State) -> Option<f64> {
         // A set speed is taken to be one that it can fly level, unless the aircraft says otherwise.
         if matches!(self.pace, Pace::Set(_)) && self.world.craft.stall.is_none() {
             return None;
         }
-        let air = self.triangle(t, y).ok()?.air;
-        Some(air[0].hypot(air[1]) / length(air))
+        let [x, y, _] = state.air;
+        Some((x * x + y * y).sqrt() / length(state.air))
     }
 
     fn state(&self, t: f64, y: &[f64; 4]) -> Result<State, CannotFly> {

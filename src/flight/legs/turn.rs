@@ -238,9 +238,8 @@ impl Law<5> for Turn<'_> {
         3 * of_thrust + limit
     }
 
-    fn load(&self, t: f64, y: &[f64; 5]) -> Option<f64> {
-        let speed = self.speed(t, y);
-        Some(speed.map_or(f64::NAN, |speed| self.hard(y, speed).1))
+    fn load(&self, y: &[f64; 5], state: &State) -> Option<f64> {
+        Some(self.hard(y, length(state.air)).1)
     }
 
     fn state(&self, t: f64, y: &[f64; 5]) -> Result<State, CannotFly> {

@@ -85,7 +85,7 @@ impl Session {
 
     /// What would be expected if nothing were overdue and no position were known: somebody may only have
     /// forgotten to key a point, and a position never keeps a mark from its own.
-    pub(super) fn unslipped(&self) -> Moments {
+    pub fn unslipped(&self) -> Moments {
         let mut points = vec![Vec::new(); self.flight.figures.len()];
         for strand in &self.chains.strands {
             let (model, sightings) = self.chain_of(strand, &self.starts);

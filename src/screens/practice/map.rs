@@ -84,8 +84,8 @@ pub(super) fn draw(
         context.layer();
         for trail in &facts.trails {
             for pair in trail.windows(2) {
-                let [x, y] = place(&pair[0]);
-                let [to_x, to_y] = place(&pair[1]);
+                let [x, y] = place(&pair[0].1);
+                let [to_x, to_y] = place(&pair[1].1);
                 context.draw(&canvas::Line::new(x, y, to_x, to_y, colour(styles.flight)));
             }
         }

@@ -102,7 +102,14 @@ impl Chance {
         let z2 = NORMAL_95 * NORMAL_95 / n;
         let middle = (p + z2 / 2.0) / (1.0 + z2);
         let half = (p * (1.0 - p) * z2 + z2 * z2 / 4.0).sqrt() / (1.0 + z2);
-        [middle - half, middle + half].map(|limit| Share::from_whole(limit.clamp(0.0, 1.0)))
+        // What always came, or never, is at the very end.
+        let low = if self.came == 0 { 0.0 } else { middle - half };
+        let high = if self.came == self.of {
+            1.0
+        } else {
+            middle + half
+        };
+        [low, high].map(|limit| Share::from_whole(limit.clamp(0.0, 1.0)))
     }
 }
 

@@ -6,9 +6,9 @@
 //! between two marks but what an overdue point makes later: the clock is looked at only where that decides
 //! something, not every 250 ms.
 //!
-//! * [`hooks`]: what times hang on. [`score`]: a show made ready.
-//! * [`outlook`]: when everything that flies is expected. [`words`], [`music`]: cues.
-//! * [`fold`]: one show after another.
+//! * `hooks`: what times hang on. `score`: a show made ready.
+//! * `outlook`: when everything that flies is expected. `words`, `music`: cues.
+//! * `fold`: one show after another.
 
 mod fold;
 mod hooks;

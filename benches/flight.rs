@@ -1,29 +1,34 @@
 //! Flying a whole display leg by leg, with the winds a metre a second either way that its spread is told
 //! from: it happens when a show is opened and whenever the order of figures changes. Target: 2 ms with 40
-//! figures, twenty minutes of loops, rolls, turns and runs that follow energy.
+//! figures, twenty minutes of loops, rolls, turns and runs that follow energy. And `abeam times` of it as a process:
+//! target 50 ms.
 
 use std::hint::black_box;
+use std::path::Path;
+use std::process::{Command, Stdio};
 
 use abeam::flight::{entries, fly};
 use abeam::show::load::read;
 use abeam::show::{Severity, Show};
 use criterion::{Criterion, criterion_group, criterion_main};
 
-/// Four figures that lead round to where they began, headed for the crowd's right.
+/// Four figures that lead back onto the line they were flown on, headed for centre.
 const ROUND: [&str; 4] = [
     r#"{ run = "to centre", pass = true },
        { roll = "360 deg", power = 0 },
        { run = "for 0.1 nmi", height = "500 ft" },
-       { turn = "180 deg", bank = "77 deg" }"#,
+       { turn = "90 deg", bank = "80 deg" },
+       { turn = "270 deg", bank = "80 deg", towards = "back" }"#,
     r#"{ run = "to centre", speed = "to 240 kt", gain = "2 kt/s", pass = true },
        { pull = "360 deg", radius = "220 m", power = 0.6 },
        { run = "for 0.2 nmi", height = "500 ft", speed = "to 240 kt", gain = "3 kt/s" },
-       { turn = "180 deg", bank = "77 deg" }"#,
+       { turn = "90 deg", bank = "80 deg" },
+       { turn = "270 deg", bank = "80 deg", towards = "back" }"#,
     r#"{ run = "to centre", speed = "to 240 kt", gain = "2 kt/s", pass = true },
        { pull = "225 deg", radius = "220 m", power = 0.8 },
        { roll = "180 deg", power = 0 },
        { pull = "to level", g = 4, power = 0 },
-       { run = "for 0.1 nmi", height = "500 ft" },
+       { run = "for 0.7 nmi", height = "500 ft" },
        { turn = "180 deg", g = 4, speed = "energy", power = 0.5 }"#,
     r#"{ run = "to centre", speed = "to 240 kt", gain = "2 kt/s", pass = true },
        { pull = "180 deg", radius = "200 m" },
@@ -32,8 +37,9 @@ const ROUND: [&str; 4] = [
        { push = "to -30 deg", g = 0 },
        { run = "to height 1000 ft", pitch = "-30 deg", power = -0.5 },
        { pull = "to level", g = 3, power = 0 },
-       { run = "for 0.1 nmi", height = "500 ft" },
-       { turn = "to right", bank = "77 deg" }"#,
+       { run = "for 0.4 nmi", height = "500 ft" },
+       { turn = "90 deg", bank = "80 deg" },
+       { turn = "270 deg", bank = "80 deg", towards = "back" }"#,
 ];
 const FIGURES: usize = 40;
 
@@ -87,5 +93,22 @@ fn forty_figures(criterion: &mut Criterion) {
     });
 }
 
-criterion_group!(benches, forty_figures);
+fn times_as_a_process(criterion: &mut Criterion) {
+    let document = Path::new(env!("CARGO_TARGET_TMPDIR")).join("forty-figures.toml");
+    std::fs::write(&document, display()).expect("a file in the target folder");
+    let times = || {
+        let mut times = Command::new(env!("CARGO_BIN_EXE_abeam"));
+        times.arg("times").arg(&document).stdout(Stdio::null());
+        let status = times.stderr(Stdio::null()).status().expect("the program");
+        assert!(status.success(), "{status}");
+    };
+    criterion.bench_function(
+        "`abeam times` of them as a process (target 50 ms)",
+        |bencher| {
+            bencher.iter(times);
+        },
+    );
+}
+
+criterion_group!(benches, forty_figures, times_as_a_process);
 criterion_main!(benches);

@@ -30,18 +30,48 @@ aircraft = "solo"
 takes = "1200 s"
 "#;
 
+/// Sixty blocks of about seven seconds, three seconds in short, no three as long; the `i`th begins when `starts` says.
+fn varied(starts: impl Fn(usize) -> String, more: &str) -> Show {
+    let names = [
+        "Ann",
+        "Isabella",
+        "Bartholomew",
+        "Jo",
+        "Penelope",
+        "Maximilian",
+        "Rosalind",
+    ];
+    let say = |i: usize, text: &str| {
+        text.replace("the one", &format!("{} {}", names[i % 7], names[i / 7 % 7]))
+    };
+    written(starts, say, more)
+}
+
 /// Sixty blocks of seven seconds, three seconds in short; the `i`th begins when `starts` says.
 fn show(starts: impl Fn(usize) -> String, more: &str) -> Show {
+    written(starts, |_, text| text.to_owned(), more)
+}
+
+fn written(
+    starts: impl Fn(usize) -> String,
+    say: impl Fn(usize, &str) -> String,
+    more: &str,
+) -> Show {
     let mut text = HEAD.to_owned();
     for i in 0..60 {
         let keep = ["must", "should", "may"][i % 3];
+        let full = say(
+            i,
+            "This is what is said of the pass that comes now, and of the one who flies it.",
+        );
+        let short = say(i, "This is what is said of the one.");
         let _ = write!(
             text,
             r#"
 [[block]]
 id = "words-{i}"
-text = "This is what is said of the pass that comes now, and of the one who flies it."
-short = "This is what is said of it."
+text = "{full}"
+short = "{short}"
 keep = "{keep}"
 starts = "{}"
 "#,
@@ -91,6 +121,14 @@ fn fit(criterion: &mut Criterion) {
         (
             "one chain of sixty that does not fit",
             show(chains(60, 5), &silences),
+        ),
+        (
+            "chains of ten that do not fit, of all lengths",
+            varied(chains(10, 5), &silences),
+        ),
+        (
+            "one chain of sixty that does not fit, of all lengths",
+            varied(chains(60, 5), &silences),
         ),
     ];
     for (name, show) in shows {

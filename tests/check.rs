@@ -1,6 +1,7 @@
 //! `abeam check` and `abeam times`: what they print, their exit codes, their JSON names.
 
 mod planned;
+mod pty;
 
 use std::fs;
 use std::path::PathBuf;
@@ -465,4 +466,74 @@ fn a_narrator_is_timed_at_the_keyboard() {
     let told = String::from_utf8_lossy(&output.stdout);
     assert!(told.starts_with("the-aircraft: 0."), "{told}");
     assert!(told.contains("[narrator]\nwords_per_minute = "), "{told}");
+}
+
+/// What reading aloud gave is written where it is asked for, and the document's comments stay.
+#[test]
+fn a_narrators_rate_is_written_into_the_document_when_asked() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let cues = folder.path().join("cues");
+    std::fs::create_dir_all(&cues).expect("a folder");
+    let document = cues.join("show.toml");
+    let text = std::fs::read_to_string(format!(
+        "{}/cues/first-show.toml",
+        env!("CARGO_MANIFEST_DIR")
+    ))
+    .expect("a show");
+    std::fs::write(&document, &text).expect("a document");
+    let name = document.to_str().expect("UTF-8");
+    let program = env!("CARGO_BIN_EXE_abeam");
+    // Nothing was read: nothing is written.
+    let mut check = pty::Program::start(
+        program,
+        &["check", name, "--read-aloud", "--write"],
+        &[],
+        (100, 40),
+    );
+    check.until_shown("Enter begins it");
+    check.key("q\r");
+    assert!(check.end().screen.contains("Nothing was read out."));
+    assert_eq!(std::fs::read_to_string(&document).expect("it"), text);
+    let mut check = pty::Program::start(
+        program,
+        &["check", name, "--read-aloud", "--write"],
+        &[],
+        (100, 40),
+    );
+    check.until_shown("Enter begins it");
+    check.key("\r");
+    check.until_shown("reading …");
+    std::thread::sleep(std::time::Duration::from_millis(3_000));
+    check.key("\r");
+    check.until_shown("salute-words");
+    check.key("q\r");
+    let ended = check.end();
+    assert!(
+        ended.success && ended.screen.contains("Wrote words_per_minute = "),
+        "{}",
+        ended.screen
+    );
+    let written = std::fs::read_to_string(&document).expect("it");
+    let narrator = written.find("[narrator]").expect("a narrator");
+    let comments = |text: &str| {
+        text.lines()
+            .filter(|line| line.contains('#'))
+            .map(str::to_owned)
+            .collect::<Vec<_>>()
+    };
+    let kept = comments(&written);
+    assert!(
+        comments(&text).iter().all(|line| kept.contains(line)),
+        "{written}"
+    );
+    let (show, faults) = abeam::show::load::read("show.toml", &written);
+    assert!(faults.is_empty(), "{faults:#?}");
+    let said = &written[narrator..];
+    let rate: f64 = said
+        .split("words_per_minute = ")
+        .nth(1)
+        .and_then(|rest| rest.split_whitespace().next())
+        .and_then(|rate| rate.parse().ok())
+        .expect("a rate");
+    assert_eq!(show.expect("a show").narrator.words_per_minute, rate);
 }

@@ -57,10 +57,10 @@ fn a_pause_takes_the_place_of_the_rest_before_it() {
     let lasts = |text: &str| read_out("", text, "").lasts();
     let plain = lasts("Please stand. They are here.");
     let sentence = Narrator::default().pauses.sentence;
-    assert_eq!(
-        lasts("Please stand. [pause 2 s] They are here."),
-        plain - sentence + Span::from_ms(2_000)
-    );
+    // Whole texts take whole tenths of a second.
+    let paused = lasts("Please stand. [pause 2 s] They are here.");
+    let by_hand = plain - sentence + Span::from_ms(2_000);
+    assert!((paused - by_hand).abs() <= Span::from_ms(100), "{paused}");
     // A shorter one than the voice takes anyway changes nothing; one between two words parts them.
     assert_eq!(lasts("Please stand. [pause 0.1 s] They are here."), plain);
     assert_eq!(
@@ -86,13 +86,13 @@ fn words_after_a_wait_go_on_when_its_point_comes() {
         pieces
             .iter()
             .zip(by_hand)
-            .all(|(a, b)| (a - b).abs() < 1e-5),
+            .all(|(a, b)| (a - b).abs() < 0.0501),
         "{pieces:?}"
     );
     assert_eq!(laid.blocks[0].ends, Some(laid.pieces[0][1].1));
     // The hush from -5 s is waited through: what is left before it is left before the first piece ends.
     let left = laid.blocks[0].slack.expect("a limit").s();
-    assert!((left - (-5.0 + 20.0 - before.s())).abs() < 1e-5, "{left}");
+    assert!((left - (-5.0 + 20.0 - before.s())).abs() < 0.0501, "{left}");
     // What has come already is not waited for.
     let late = text.replace("pass.abeam + 9 s", "pass.start");
     let show = loaded("", &block(&late, "starts = \"show - 20 s\""));
@@ -124,7 +124,7 @@ fn what_hangs_on_the_end_of_words_hangs_on_what_they_wait_for() {
     let laid = plan(&loaded("", &body)).layout;
     let at = laid.calls[0].instant().expect("a time").s();
     // The pass ends 20 s after it is abeam.
-    assert!((at - 21.0 - say("Two.").s()).abs() < 1e-5, "{at}");
+    assert!((at - 21.0 - say("Two.").s()).abs() < 0.0501, "{at}");
 }
 
 #[test]
@@ -238,7 +238,8 @@ fn a_narrator_has_a_rate_rests_and_a_spread_of_their_own() {
     let reading = Reader::new(narrator).reading(&show.blocks[0].text);
     assert_eq!(reading.rests, Span::from_ms(3_000));
     let words = reading.lasts() - reading.rests;
-    assert!((words.s() - reading.words * 60.0 / 65.0).abs() < 1e-5);
+    // In whole tenths of a second.
+    assert!((words.s() - reading.words * 60.0 / 65.0).abs() < 0.0501);
     for wrong in [
         "spread = \"60 %\"",
         "pauses = { comma = \"11 s\" }",
@@ -303,8 +304,7 @@ fn the_next_block_said_in_another_version_is_announced() {
     assert_eq!(announced(&show), [""; 0]);
     show.mark(MarkKind::Abeam, 5.0);
     assert_eq!(laid(&show).version, Version::Short);
-    let said =
-        "\"slow-words\" is said short now: the full text is not over by 19:41:13, its ends_by";
+    let said = "\"slow-words\" is said short now: the full text would have less to spare than its own spread";
     assert_eq!(announced(&show), [said]);
     let seen = Mark {
         kind: MarkKind::Abeam,

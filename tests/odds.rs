@@ -5,11 +5,13 @@ mod rehearsal;
 use std::path::Path;
 use std::sync::Arc;
 
-use abeam::live::estimate::{Chain, Sighting, SightingKind, believe, mark_spread};
+use abeam::live::estimate::{
+    Chain, PACE_SPREAD, Sighting, SightingKind, WIND_SPREAD, believe, mark_spread,
+};
 use abeam::live::{Mark, What};
 use abeam::practice::errors::seed_of;
 use abeam::practice::keying::{Keyed, marks};
-use abeam::practice::odds::odds;
+use abeam::practice::odds::{by_hold, odds};
 use abeam::practice::{Errors, HeldUp, Outcome, Walk, WindError, run};
 use abeam::script::{Version, readings};
 use abeam::show::load::load;
@@ -127,6 +129,12 @@ fn the_same_seed_is_the_same_show_and_another_another() {
 
 /// A display of one pass, and a track that is to ring as it crosses crowd centre.
 fn one_pass(within: &str) -> (Arc<Show>, Arc<Plan>) {
+    let (head, track) = one_pass_text(within);
+    rehearsal::plan_of(&(head + &track), "high")
+}
+
+/// The document of that, without its track, and the track.
+fn one_pass_text(within: &str) -> (String, String) {
     let track = format!(
         "\n[[track]]\nid = \"ring\"\nfile = \"ring.flac\"\nunder = true\nhits = {{ ring = \"0:02\" }}\n\
          meets = {{ hit = \"ring\", on = \"arrival.abeam\", within = \"{within}\" }}\n"
@@ -136,7 +144,7 @@ fn one_pass(within: &str) -> (Arc<Show>, Arc<Plan>) {
         "\"arrival\", \"back-one\", \"slow-pass\", \"back-two\", \"memorial\", \"departure\"",
         "\"arrival\"",
     );
-    rehearsal::plan_of(&(text + &track), "high")
+    (text, track)
 }
 
 /// A time that is normal about its plan is within `t` of it with the chance erf(t / (σ √2)) (the definition of
@@ -159,6 +167,124 @@ fn one_run_in_by_chance_has_the_chances_of_a_normal() {
             "{within} s: {chance} outside {low} to {high}"
         );
     }
+}
+
+/// A display of one pass, and a track whose hit, so far into it, is to ring as the pass crosses crowd centre.
+fn ringing_at(hit: &str, within: &str) -> String {
+    let (head, track) = one_pass_text(within);
+    head + &track.replace("\"0:02\"", &format!("\"{hit}\""))
+}
+
+/// The variance of when the pass is abeam, s²: what the wind makes of it, and what the crew makes of it before and
+/// after it leaves its hold. By the model of [`abeam::timeline::prior`]: every step takes `d (1 + s c) + (∂d/∂w) w + e`.
+fn variances(plan: &Plan) -> [f64; 3] {
+    let points = &plan.flight.figures[0].points;
+    let abeam = points
+        .iter()
+        .position(|point| point.point == PointName::Abeam(1))
+        .expect("a pass");
+    let steps = points[1..=abeam].iter().map(|point| point.step);
+    let (held, flown): (Vec<_>, Vec<_>) = steps.partition(|step| step.waits);
+    let noise = |steps: &[abeam::flight::Step]| {
+        let squares = steps.iter().map(|step| step.spread.s().powi(2));
+        squares.sum::<f64>()
+    };
+    let of_wind: f64 = flown.iter().map(|step| step.seconds_per_mps).sum();
+    let paced: f64 = flown.iter().map(|step| step.takes.s()).sum();
+    [
+        (of_wind * WIND_SPREAD.mps()).powi(2),
+        START_SPREAD.s().powi(2) + noise(&held),
+        (paced * PACE_SPREAD.whole()).powi(2) + noise(&flown),
+    ]
+}
+
+/// Shares of the square of the miss where each is known in closed form. Music that is fixed before anything is
+/// marked misses by all of the lateness. Music that is fixed between inbound, keyed, and the pass misses by
+/// `-(1 - K) s + K e - g w - r`: `s` is how late it left the hold, `e` how late that was keyed, `K` the gain of a
+/// Kalman filter of one state, `P / (P + R)` (its definition), `w` the wind and `r` what the crew makes of the run.
+#[test]
+fn shares_are_those_of_a_chain_where_they_are_known_in_closed_form() {
+    const RUNS: u32 = 8_000;
+    let mark = mark_spread(&PointName::Inbound).s().powi(2);
+    for hit in ["1:55", "0:30"] {
+        let (show, plan) = rehearsal::plan_of(&ringing_at(hit, "2 s"), "high");
+        let [wind, held, run] = variances(&plan);
+        let gain = if hit == "0:30" {
+            held / (held + mark)
+        } else {
+            0.0
+        };
+        let pilot = (1.0 - gain).powi(2) * held + run;
+        let squares = [wind, pilot, gain * gain * mark];
+        let whole: f64 = squares.iter().sum();
+        let odds = odds(&show, &plan, RUNS, 21);
+        for ((cause, share), square) in odds.meets[0].causes.iter().zip(squares) {
+            // Of so many shows, a quarter alone: a variance is known to √(2/n) of itself.
+            let known = 4.0 * (2.0 / f64::from(RUNS / 4)).sqrt();
+            let expected = square / whole;
+            let off = (share.whole() - expected).abs();
+            assert!(
+                off <= known * expected * (1.0 - expected) * 2.0 + 1e-3,
+                "{hit} {cause:?}: {share:?}, {expected}"
+            );
+        }
+    }
+}
+
+/// The chances of holds elsewhere. From 4 nmi or nearer, music of 90 s is fixed before anything is marked, so each
+/// is erf(within / (σ √2)) of that hold's own plan, inside the 95 % limits but for one of four; from 8 nmi (two
+/// minutes at 240 kt) it waits for inbound.
+#[test]
+fn a_hold_further_out_has_the_chance_of_its_own_normal() {
+    let (show, plan) = rehearsal::plan_of(&ringing_at("1:30", "8 s"), "high");
+    let (profile, day) = (show.profile.clone(), show.day.clone());
+    let facts = plan.facts.clone();
+    let rows = by_hold(&show, 0, (2_000, 4), |show| {
+        Plan::new(show, &profile, &day, facts.clone())
+    });
+    assert_eq!(rows.len(), 8, "{rows:?}");
+    let mut outside = 0;
+    let mut chances = Vec::new();
+    for row in &rows[..4] {
+        let mut moved = (*show).clone();
+        let abeam::show::Manner::Flown(legs) = &mut moved.figures[0].manner else {
+            panic!("a figure of legs");
+        };
+        let abeam::show::Motion::Hold { place, .. } = &mut legs[0].motion else {
+            panic!("a hold");
+        };
+        place.out = row.hold;
+        let plan = Plan::new(&moved, &profile, &day, facts.clone());
+        let abeam = plan.moments.figures[0]
+            .expected(&PointName::Abeam(1))
+            .expect("a pass");
+        let chance = libm::erf(8.0 / (abeam.spread.s() * std::f64::consts::SQRT_2));
+        let [low, high] = row.met.limits().map(|limit| limit.whole());
+        outside += u32::from(!(low..high).contains(&chance));
+        chances.push(chance);
+    }
+    assert!(outside <= 1, "{outside} outside: {rows:?} {chances:?}");
+    assert!(chances.is_sorted_by(|near, far| near > far), "{chances:?}");
+    assert!(rows[7].met.share().whole() > chances[0] + 0.1, "{rows:?}");
+}
+
+/// A pass that is marked on its way in is met the more often the longer the music still has to learn of it.
+#[test]
+fn a_hold_further_out_than_the_music_is_long_lets_it_wait_for_inbound() {
+    let (show, plan) = rehearsal::plan_of(&ringing_at("0:30", "2 s"), "high");
+    let (profile, day) = (show.profile.clone(), show.day.clone());
+    let facts = plan.facts.clone();
+    let rows = by_hold(&show, 0, (400, 4), |show| {
+        Plan::new(show, &profile, &day, facts.clone())
+    });
+    let met = |nmi: f64| {
+        let row = rows
+            .iter()
+            .find(|row| (row.hold.m() / 1_852.0 - nmi).abs() < 0.01);
+        row.expect("a hold that is tried").met.share().whole()
+    };
+    // 240 kt is 4 nmi a minute: from 1 nmi music of 30 s begins before inbound, from 3 nmi after it.
+    assert!(met(3.0) > met(1.0) + 0.2, "{rows:?}");
 }
 
 #[test]
@@ -254,6 +380,130 @@ fn true_times_lie_within_the_spreads_of_the_estimate_as_often_as_they_should() {
             "{} {}: {one:.1} %, {two:.1} %",
             figure.key,
             point.point
+        );
+    }
+}
+
+/// The verb on the demonstration, with these arguments besides: what it prints.
+fn printed(arguments: &[&str]) -> String {
+    let demo = concat!(env!("CARGO_MANIFEST_DIR"), "/cues/lantern-lake.toml");
+    let home = tempfile::tempdir().expect("a folder");
+    let out = assert_cmd::Command::cargo_bin("abeam")
+        .expect("the program")
+        .env("HOME", home.path())
+        .env_remove("XDG_CACHE_HOME")
+        .args(["odds", demo, "--seed", "3"])
+        .args(arguments)
+        .output()
+        .expect("it runs");
+    assert!(out.status.success(), "{out:?}");
+    String::from_utf8(out.stdout).expect("text")
+}
+
+fn is_chance(row: &serde_json::Value) {
+    let of = |key: &str| row[key].as_f64().expect("a number");
+    let (low, chance, high) = (of("low"), of("chance"), of("high"));
+    assert!(
+        0.0 <= low && low <= chance && chance <= high && high <= 1.0,
+        "{row}"
+    );
+    assert!(low < high, "{row}");
+}
+
+#[test]
+fn odds_as_json_are_one_object_with_every_meet_block_and_hold() {
+    let report = printed(&["--runs", "200", "--json", "--hold-for", "95 %"]);
+    let report: serde_json::Value = serde_json::from_str(&report).expect("one object");
+    assert_eq!((&report["runs"], &report["seed"]), (&200.into(), &3.into()));
+    let rows = |key: &str| report[key].as_array().expect("a list").clone();
+    let ids = |rows: &[serde_json::Value], key: &str| -> Vec<String> {
+        let ids = rows
+            .iter()
+            .map(|row| row[key].as_str().expect("a name").to_owned());
+        ids.collect()
+    };
+    let meets = rows("meets");
+    assert_eq!(ids(&meets, "track"), ["overture", "fast", "hymn"]);
+    for meet in &meets {
+        is_chance(&meet["followed"]);
+        is_chance(&meet["as_planned"]);
+        let shares = ["wind_share", "pilot_share", "marks_share"].map(|key| &meet[key]);
+        let whole: f64 = shares.iter().filter_map(|share| share.as_f64()).sum();
+        assert!((whole - 1.0).abs() < 1e-9, "{meet}");
+        let rms = ["miss_rms_s", "miss_as_planned_rms_s"].map(|key| meet[key].as_f64());
+        assert!(rms[0] < rms[1], "{meet}");
+    }
+    let (show, _) = demo();
+    let said: Vec<&str> = show
+        .blocks
+        .iter()
+        .filter(|block| block.starts.is_some())
+        .map(|block| block.id.as_str())
+        .collect();
+    let blocks = rows("blocks");
+    assert_eq!(ids(&blocks, "id"), said);
+    for block in &blocks {
+        is_chance(&block["fits"]);
+        is_chance(&block["full"]);
+    }
+    // The hymn's figure has a gate at 3 nmi: its hold can be moved to 4 nmi and beyond; the fast pass has none.
+    let holds = rows("holds");
+    let of = |track: &str| holds.iter().filter(|row| row["track"] == track).count();
+    assert_eq!(
+        (of("overture"), of("fast"), of("hymn")),
+        (6, 0, 5),
+        "{holds:?}"
+    );
+    holds.iter().for_each(|row| is_chance(&row["met"]));
+}
+
+#[test]
+fn odds_in_words_say_what_they_are_and_from_what_hold_a_chance_is_had() {
+    let text = printed(&["--runs", "100", "--hold-for", "95 %"]);
+    for line in [
+        "Lantern Lake evening display, profile high: 100 shows flown by chance, every point marked",
+        "fast: what it meets has no hold",
+        "For planning with the display director before the day",
+    ] {
+        assert!(text.contains(line), "{line}: {text}");
+    }
+    let answers = text.lines().filter(|line| line.starts_with("hymn: "));
+    let answers: Vec<&str> = answers.collect();
+    let [answer] = answers[..] else {
+        panic!("one answer: {text}");
+    };
+    assert!(
+        answer.contains("first from") || answer.contains("from no hold"),
+        "{answer}"
+    );
+    for track in ["overture", "fast", "hymn"] {
+        let row = text
+            .lines()
+            .find(|line| line.trim_start().starts_with(track));
+        assert!(
+            row.is_some_and(|row| row.matches(" % (").count() == 2),
+            "{track}: {text}"
+        );
+    }
+}
+
+#[test]
+fn how_late_each_hit_was_is_drawn() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().to_str().expect("a name");
+    printed(&["--runs", "60", "--plot", path]);
+    for track in ["overture", "fast", "hymn"] {
+        let file = folder.path().join(format!("odds-{track}.svg"));
+        let text = std::fs::read_to_string(&file).expect("a picture");
+        let drawn = roxmltree::Document::parse(&text).expect("SVG");
+        assert_eq!(drawn.root_element().tag_name().name(), "svg");
+        let titles = drawn
+            .descendants()
+            .filter(|node| node.has_tag_name("title"));
+        let titles: Vec<&str> = titles.filter_map(|title| title.text()).collect();
+        assert!(
+            titles.iter().any(|title| title.contains(track)),
+            "{titles:?}"
         );
     }
 }

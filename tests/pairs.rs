@@ -1,75 +1,16 @@
 //! Figures whose aircraft part: each flies its own legs, and they cross at crowd centre at one instant.
 
+mod pair;
+
 use abeam::flight::{Entry, Flight, FlownFigure, entries, fly};
-use abeam::show::load::read;
 use abeam::show::report::{Look, report};
 use abeam::show::{Anchor, Fault, Name, PointName, Severity, Show, Source};
 use abeam::timeline::{Facts, Plan};
 use abeam::units::Instant;
+use pair::{APART, document, loaded, shown};
 use proptest::prelude::*;
 
-/// Two aircraft come in together and part; `crossing` is the rest of the figure in which they cross.
-fn document(wind: &str, crossing: &str) -> String {
-    format!(
-        r#"
-[show]
-title = "Pair"
-zero = "cross.start"
-[profile.both]
-order = ["together", "cross"]
-[site]
-elevation = "0 m"
-line_bearing = 90
-line_distance = "230 m"
-[day]
-wind = [{{ height = "0 ft", from = {wind} }}]
-[aircraft.one]
-[aircraft.two]
-[[figure]]
-id = "together"
-aircraft = ["one", "two"]
-from = "left"
-legs = [
-  {{ hold = "3 nmi", expect = "60 s" }},
-  {{ run = "to centre", speed = "250 kt", height = "500 ft", pass = true }},
-]
-[[figure]]
-id = "cross"
-aircraft = ["one", "two"]
-from = "left"
-{crossing}
-"#
-    )
-}
-
-const APART: &str = r#"
-legs = [
-  { run = "for 1 nmi", lengthen = true },
-  { turn = "90 deg", g = 3 },
-  { turn = "270 deg", g = 3, towards = "back" },
-  { run = "to centre", cross = true },
-  { run = "for 1 nmi" },
-]
-[figure.parts]
-two = [
-  { turn = "180 deg", g = 4, speed = "300 kt" },
-  { run = "for 1 nmi", pitch = "0 deg", power = 0 },
-  { turn = "180 deg", g = 4, towards = "crowd" },
-  { run = "to centre", cross = true, speed = "330 kt" },
-  { run = "for 0.5 nmi" },
-]
-"#;
-
 const NAMED: &str = r#"legs = [{ fly = "opposition cross", out = "1 nmi" }]"#;
-
-fn shown(text: &str) -> (Option<Show>, Vec<Fault>) {
-    read("pair.toml", text)
-}
-
-fn loaded(text: &str) -> Show {
-    let (show, faults) = shown(text);
-    show.unwrap_or_else(|| panic!("{faults:#?}"))
-}
 
 fn flown(show: &Show, mirrored: bool) -> Flight {
     let entries: Vec<Entry> = entries(show, &show.profile)
@@ -320,7 +261,7 @@ proptest! {
             prop_assert_eq!(&a.point, &b.point);
             prop_assert!((a.after - b.after).s().abs() < 1e-3);
         }
-        for (a, b) in plain.parts.iter().zip(&other.parts) {
+        for (a, b) in plain.parts.iter().zip(other.parts.iter()) {
             let (a, b) = (a.path.last().expect("a path"), b.path.last().expect("a path"));
             prop_assert!((a.x + b.x).m().abs() < 0.5 && (a.y - b.y).m().abs() < 0.5, "{:?} {:?}", a, b);
         }

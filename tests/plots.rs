@@ -3,6 +3,7 @@
 mod drawn_plan;
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use abeam::pictures::{Picture, pictures};
 use abeam::units::Length;
@@ -308,7 +309,7 @@ fn a_figure_that_climbs_is_seen_from_the_side_to_the_same_scale() {
 #[test]
 fn a_flat_climb_is_drawn_higher_and_says_so() {
     let Planned { show, mut plan } = with_a_loop();
-    let path = &mut plan.flight.figures[1].parts[0].path;
+    let path = &mut Arc::make_mut(&mut plan.flight.figures[1].parts)[0].path;
     let count = path.len();
     for (i, sample) in path.iter_mut().enumerate() {
         sample.z = Length::from_m(100.0 + 60.0 * i as f64 / (count - 1) as f64);

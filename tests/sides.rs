@@ -118,6 +118,34 @@ fn the_stand_shows_them_and_changes_with_the_day() {
     }
 }
 
+/// Where the points of the pass are drawn from above, px: as rings of paper's colour.
+fn rings(session: &Session) -> Vec<f64> {
+    let all = abeam::pictures::pictures(session.show(), session.plan());
+    let own = all.iter().find(|picture| picture.name == "plan-pass.svg");
+    let picture = roxmltree::Document::parse(&own.expect("a picture").svg).expect("a picture");
+    let rings = picture.descendants();
+    let is_ring = |node: &roxmltree::Node| {
+        node.attribute("r") == Some("3") && node.attribute("fill") == Some("#ffffff")
+    };
+    let rings = rings.filter(is_ring);
+    let x = |ring: roxmltree::Node| ring.attribute("cx").expect("x").parse().expect("a number");
+    rings.map(x).collect()
+}
+
+#[test]
+fn pictures_are_flipped_with_the_side() {
+    let text = document("", &["pass"], PASS);
+    let (plain, mirrored) = (session(&text, false), session(&text, true));
+    let (plain, mirrored) = (rings(&plain), rings(&mirrored));
+    assert!(plain.len() == 5 && mirrored.len() == 5, "{plain:?}");
+    // Abeam, the same in both, is in the middle.
+    let sums: Vec<f64> = plain.iter().zip(&mirrored).map(|(a, b)| a + b).collect();
+    for sum in &sums {
+        assert!((sum - sums[0]).abs() < 0.3, "{plain:?} {mirrored:?}");
+    }
+    assert!((plain[0] - mirrored[0]).abs() > 100.0);
+}
+
 #[test]
 fn either_side_takes_as_long_to_say() {
     let text = "Look to your {side}. Now to your {other side}, and {side} again.";

@@ -7,7 +7,7 @@ mod flights;
 
 use abeam::flight::FlownFigure;
 use abeam::show::{
-    Aircraft, Induced, Leg, LegSpeed, Motion, PointName, Severity, TurnBy, TurnTowards,
+    Aircraft, Induced, Leg, LegSpeed, Motion, Place, PointName, Severity, Side, TurnBy, TurnTowards,
 };
 use abeam::units::{Airspeed, Speed, quantity::FOOT};
 use flights::{
@@ -119,6 +119,74 @@ fn a_90_270_reposition_returns_to_the_display_line() {
     assert!((end.y.m() - 230.0).abs() < 0.01, "{end:?}");
     let last = flown.points.last().expect("an end");
     assert!((last.along.kt() + 250.0).abs() < 1e-6);
+}
+
+/// A run back along the line after a half circle with 60 degrees of bank has left that at crowd centre, at 250 kt: when
+/// it begins, and all that is flown.
+fn back_off_the_line(run: Leg) -> (f64, abeam::flight::Flight) {
+    let speed = held(Airspeed::True(Speed::from_kt(250.0)));
+    let legs = |more: Vec<Leg>| {
+        let turned = turn(180.0, TurnTowards::Away, 60.0, None);
+        let before = vec![hold(6_000.0), flights::to_centre(speed), turned];
+        figure("back", before.into_iter().chain(more).collect())
+    };
+    let begins = after(&fly_one(legs(vec![]), vec![]), PointName::End);
+    (begins, fly_all(&show(vec![legs(vec![run])])))
+}
+
+#[test]
+fn a_run_that_leads_far_off_its_heading_begins_with_a_turn() {
+    let (begins, mut flight) = back_off_the_line(run_for(8_000.0));
+    assert!(flight.faults.is_empty(), "{:?}", flight.faults);
+    let flown = flight.figures.remove(0);
+    let on_it = |sample: &&abeam::flight::PathSample| sample.after.s() >= begins - 1e-6;
+    let run: Vec<_> = flown.path().iter().filter(on_it).collect();
+    let mut turning = 0;
+    for pair in run.windows(2) {
+        let [from, to] = [pair[0], pair[1]].map(|sample| sample.after.s() - begins);
+        if to - from < 0.1 {
+            continue;
+        }
+        let towards_the_line = -(pair[1].y - pair[0].y).m();
+        let off = towards_the_line
+            .atan2(-(pair[1].x - pair[0].x).m())
+            .to_degrees();
+        // 60 degrees of bank carry 2 g: by the handbook, until it closes on the line at 30 degrees.
+        let turned = 1_091.0 * 60_f64.to_radians().tan() / 250.0 * 0.5 * (from + to);
+        if turned < 28.0 {
+            assert!((off - turned).abs() < 0.3, "{off} {turned} at {from}");
+            turning += 1;
+        }
+        assert!(off < 30.1, "{off} at {from}");
+    }
+    assert!(turning >= 6, "{turning}");
+    let end = run.last().expect("an end");
+    assert!((end.y.m() - 230.0).abs() < 0.6, "{end:?}");
+}
+
+#[test]
+fn one_that_is_too_short_for_that_goes_straight_on() {
+    let (_, mut flight) = back_off_the_line(run_for(100.0));
+    assert!(flight.faults.is_empty(), "{:?}", flight.faults);
+    let flown = flight.figures.remove(0);
+    let last = flown.points.last().expect("an end");
+    assert!((last.along.kt() + 250.0).abs() < 1e-6);
+}
+
+#[test]
+fn one_to_a_place_too_near_for_that_is_told() {
+    let until = abeam::show::RunUntil::Place(Place {
+        out: m(100.0),
+        side: Some(Side::Left),
+    });
+    let (_, flight) = back_off_the_line(flights::run(until, None, false));
+    let told: Vec<&str> = flight.faults.iter().map(|f| f.message.as_str()).collect();
+    assert_eq!(
+        told,
+        [
+            "a leg of \"back\" leads 30 degrees off the heading it begins with, and is too short to turn there first"
+        ]
+    );
 }
 
 /// What an aircraft turns with at its tightest, once round at a true airspeed in knots, and its radius in feet

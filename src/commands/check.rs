@@ -8,7 +8,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use super::opened::{Choice, FaultRow, Opened, ShowArgs, fault_rows, print_faults};
-use super::read_aloud::{time_blocks, told};
+use super::read_aloud::{narrator_who_took, time_blocks, to_write, told, write};
 use super::{Failure, print, print_json};
 use crate::show::{Fault, Severity, Track, VampStep};
 use crate::sound::read_through;
@@ -28,6 +28,9 @@ pub struct Check {
     /// Time the narrator: read blocks out at the keyboard, and see what that makes of the fit
     #[arg(long, conflicts_with = "json")]
     read_aloud: bool,
+    /// With --read-aloud: write the narrator's rate and spread into the document; its comments stay
+    #[arg(long, requires = "read_aloud")]
+    write: bool,
 }
 
 #[derive(Serialize)]
@@ -76,7 +79,8 @@ impl Check {
     pub fn run(self) -> Result<(), Failure> {
         let mut opened = self.show.open(self.json)?;
         if self.read_aloud {
-            return read_aloud(&opened, self.show.mirrored);
+            let write_to = self.write.then_some(&*self.show.show);
+            return read_aloud(&opened, self.show.mirrored, write_to);
         }
         let damaged = damaged_tracks(&opened);
         opened.faults.extend(damaged);
@@ -108,13 +112,20 @@ impl Check {
     }
 }
 
-/// The narrator at the keyboard: what to read goes to standard error, what came of it to standard output.
-fn read_aloud(opened: &Opened, mirrored: bool) -> Result<(), Failure> {
+/// The narrator at the keyboard: what to read goes to standard error, what came of it to standard output, and into the
+/// document where that is asked.
+fn read_aloud(opened: &Opened, mirrored: bool, write_to: Option<&Path>) -> Result<(), Failure> {
     let begun = std::time::Instant::now();
     let now = || Instant::from_us(i64::try_from(begun.elapsed().as_micros()).unwrap_or(i64::MAX));
     let timed = time_blocks(&opened.show, &mut stdin().lock(), now, &mut stderr())
         .map_err(|error| Failure::Outside(format!("the keyboard: {error}")))?;
-    print(&told(opened, mirrored, &timed))
+    let narrator = narrator_who_took(opened, &timed);
+    print(&told(opened, mirrored, &timed, narrator.as_ref()))?;
+    match (narrator, write_to) {
+        (Some(narrator), Some(document)) => print(&write(document, &narrator)?),
+        (Some(narrator), None) => print(&to_write(&narrator)),
+        (None, _) => Ok(()),
+    }
 }
 
 /// Tracks whose header reads well but whose sound does not: cut short, or damaged on the way.

@@ -15,12 +15,15 @@ use rayon::prelude::*;
 
 use super::opened::Opened;
 use super::{Failure, aside, print, print_json};
-use crate::debrief::fold::fold;
-use crate::debrief::passed::{self, Passed};
+use crate::debrief::fold::{Folded, fold};
+use crate::debrief::passed;
 use crate::debrief::report::{self, Told};
+use crate::debrief::traced::Traced;
 use crate::debrief::{Lessons, Went};
 use crate::live::journal::{self, Record};
+use crate::show::Track;
 use crate::sound::{self, Overview};
+use crate::units::Span;
 use document::Flown;
 
 /// Stretches a second in an outline: two to a column of the page.
@@ -64,8 +67,8 @@ pub(super) struct Read {
     pub notes: Vec<String>,
     /// How it went.
     pub went: Went,
-    /// Passes of its programme in position logs.
-    pub passed: Vec<Passed>,
+    /// What position logs say of it.
+    pub traced: Traced,
 }
 
 impl Debrief {
@@ -81,7 +84,7 @@ impl Debrief {
             return Ok(());
         };
         let went: Vec<&Went> = read.iter().map(|read| &read.went).collect();
-        let lessons = Lessons::of(&last.opened.show, &last.opened.profile, &went);
+        let lessons = Lessons::of(&last.opened.show, &went);
         if self.json {
             print_json(&rows::report(&read, &lessons))?;
         } else {
@@ -124,14 +127,22 @@ impl Debrief {
             let day = logs::day_of(folded.wall_us);
             let (logs, of_logs) = logs::read(&opened.show, &self.track, day)?;
             let clock = record.first_clock().filter(|_| !logs.is_empty());
-            let passed = clock.map_or(Vec::new(), |clock| {
-                passed::passed(&opened.show, &folded, clock, &logs)
+            let traced = clock.map_or(Traced::default(), |clock| {
+                Traced::of(&opened.show, &folded, clock, &logs)
             });
-            let went = Went::of(folded, &record, &passed::logged(&passed));
+            let went = Went::of(folded, &record, &passed::logged(&traced.passed));
+            let missing = logs::missing(&opened.show, &traced);
             read.push(Read {
                 name: path.display().to_string(),
-                notes: [notes, of_record(&record, &went), of_logs].concat(),
-                passed,
+                notes: [
+                    notes,
+                    of_file(path),
+                    of_record(&record, &went),
+                    of_logs,
+                    missing,
+                ]
+                .concat(),
+                traced,
                 opened,
                 went,
             });
@@ -152,6 +163,16 @@ fn record(path: &Path) -> Result<Record, Failure> {
     Ok(record)
 }
 
+/// Sealed files of a journal that were changed after they were sealed.
+fn of_file(path: &Path) -> Vec<String> {
+    let chain = journal::chain(path).unwrap_or_default();
+    let changed = match chain.broken {
+        1 => "1 of its files was changed after it was sealed".to_owned(),
+        more => format!("{more} of its files were changed after they were sealed"),
+    };
+    (chain.broken > 0).then_some(changed).into_iter().collect()
+}
+
 /// What a journal says of its own worth.
 fn of_record(record: &Record, went: &Went) -> Vec<String> {
     let folded = &went.folded;
@@ -162,7 +183,9 @@ fn of_record(record: &Record, went: &Went) -> Vec<String> {
             folded.torn
         ));
     }
-    if folded.rate != 1.0 {
+    if folded.practice {
+        notes.push("a practice: nobody flew, and nothing is learned from it".into());
+    } else if folded.rate != 1.0 {
         notes.push(format!(
             "a rehearsal, {} times as fast as the clock",
             folded.rate
@@ -176,10 +199,29 @@ fn of_record(record: &Record, went: &Went) -> Vec<String> {
             "nothing is known from {died} to {opened} of the show: the program was not running"
         ));
     }
+    notes.extend(endless(folded));
     if !folded.playings.is_empty() && record.heard().next().is_none() {
         notes.push("nothing says what was heard: music is told as it was sent".into());
     }
     notes
+}
+
+/// Tracks played of which nothing says when they ended: no file tells how long they are, and nobody faded them.
+fn endless(folded: &Folded) -> Vec<String> {
+    let lengths = &folded.session.plan().facts.track_lengths;
+    let tracks = folded.session.show().tracks.iter().enumerate();
+    let endless = tracks.filter(|(i, _)| {
+        let unknown = lengths.get(*i).is_none_or(|length| *length == Span::ZERO);
+        let mut playings = folded.playings.iter();
+        unknown && playings.any(|playing| playing.track == *i && playing.fade.is_none())
+    });
+    let note = |(_, track): (usize, &Track)| {
+        format!(
+            "the file of {} could not be read: it is counted as heard to the end of the journal",
+            track.id
+        )
+    };
+    endless.map(note).collect()
 }
 
 /// A show as the page tells of it.
@@ -192,6 +234,7 @@ fn told(one: &Read) -> Told<'_> {
         profile: &one.opened.profile,
         notes: &one.notes,
         went: &one.went,
+        traced: &one.traced,
         outlines: outlines(one),
     }
 }

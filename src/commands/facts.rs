@@ -19,13 +19,17 @@ const OFF_SCHEDULE: SignedDuration = SignedDuration::from_secs(2);
 /// The clock on the wall, and what it says at show zero: by the document if the show runs to it, else by
 /// when it was begun. A show that runs faster than time has the clock it would have had.
 pub(super) fn clock_face(stage: &Stage) -> ClockFace {
-    let now = stage.session().now();
-    let start = stage.session().show().start;
+    let session = stage.session();
+    let now = session.now();
+    let start = session.show().start;
+    let behind = session.hack().unwrap_or(Span::ZERO);
     if stage.clock().rate != 1.0 {
         let time_of_day = start.map(|start| start.wrapping_add(duration(now)));
         return ClockFace {
             time_of_day,
             zero: start,
+            behind,
+            is_followed: start.is_some(),
         };
     }
     let wall = ZonedDateTime::now().time();
@@ -34,6 +38,8 @@ pub(super) fn clock_face(stage: &Stage) -> ClockFace {
     ClockFace {
         time_of_day: Some(wall),
         zero: to_document.or(Some(begun)),
+        behind,
+        is_followed: to_document.is_some(),
     }
 }
 
@@ -43,6 +49,9 @@ pub(super) fn practice_clock(session: &Session) -> ClockFace {
     ClockFace {
         time_of_day: zero.map(|zero| zero.wrapping_add(duration(session.now()))),
         zero,
+        behind: session.hack().unwrap_or(Span::ZERO),
+        // Aircraft that are simulated know no other clock.
+        is_followed: false,
     }
 }
 

@@ -5,6 +5,7 @@ mod aside;
 mod check;
 mod debrief;
 mod facts;
+mod feed;
 mod gauge;
 mod mix;
 mod new;

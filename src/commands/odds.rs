@@ -23,7 +23,7 @@ pub struct Arguments {
     #[command(flatten)]
     show: ShowArgs,
     /// How many shows are flown
-    #[arg(long, default_value_t = 200, value_parser = clap::value_parser!(u32).range(20..=1_000_000))]
+    #[arg(long, default_value_t = 10_000, value_parser = clap::value_parser!(u32).range(20..=1_000_000))]
     runs: u32,
     /// What chance is drawn from: the same number, the same shows
     #[arg(long, default_value_t = 1)]

@@ -1,14 +1,19 @@
 //! `abeam practice`: a show run as on the day, its aircraft simulated.
 
+mod rows;
+
 use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
 
+use rows::Rows;
+
+use super::feed::FeedArgs;
 use super::opened::{Opened, ShowArgs};
 use super::operator::Operator;
 use super::show::{CAUTIONS, check_free, header_of, journal_name, state_folder};
-use super::{Failure, print, terminal};
+use super::{Failure, print, print_json, terminal};
 use crate::flight::wind;
 use crate::live::clock::{Reading, ShowClock};
 use crate::live::journal::{self, Header};
@@ -73,6 +78,11 @@ pub struct Practice {
     /// Run without sound
     #[arg(long)]
     silent: bool,
+    #[command(flatten)]
+    feed: FeedArgs,
+    /// One JSON object instead of the report, once it is left
+    #[arg(long)]
+    json: bool,
     /// The journal to write, in place of the last practice's
     #[arg(long, value_name = "FILE")]
     journal: Option<PathBuf>,
@@ -102,7 +112,7 @@ impl Practice {
         if !(PACES[0]..=PACES[1]).contains(&self.speed) {
             return Err(Failure::Usage("--speed takes a number from 1 to 60".into()));
         }
-        let opened = self.show.open(false)?;
+        let opened = self.show.open(self.json)?;
         let (errors, day) = self.differences(&opened)?;
         let figure = self
             .figure
@@ -112,31 +122,44 @@ impl Practice {
         let told = self.told(&opened, &errors);
         let (path, header) = self.journal_of(&opened)?;
         let output = self.output()?;
+        let positions = self.feed.open(&opened, 0.0)?;
         let outside = |error| Failure::Outside(format!("the terminal: {error}"));
         let mut operator = Operator::attend().map_err(outside)?;
         let log = state_folder()?.join("abeam.log");
         let report = {
             // The audio library writes to standard error from the moment the output is opened.
             let _guard = stderr_to(&log).ok();
-            let sky = Sky::new(&opened.show, &opened.plan, errors, day, figure.clone());
+            let sky = Sky::new(
+                &opened.show,
+                &opened.plan,
+                errors.clone(),
+                day,
+                figure.clone(),
+            );
             let before = opened.plan.moments.begin().min(sky.moments().begin()) - BEFORE;
             let start = figure.as_ref().and_then(|key| sky.flown().start(key));
             let begins = start.unwrap_or(before);
             let clock = ShowClock::new(Reading::now(), begins, 0.0);
             let from = From::Beginning(clock, path.clone(), header.clone());
-            let stage = Stage::new(
+            let mut stage = Stage::new(
                 &opened.show,
                 &opened.plan,
                 from,
                 output,
                 opened.media.clone(),
             );
+            if let Some(positions) = positions {
+                stage.follow(positions);
+            }
             let mut rehearsal = Rehearsal::new(stage, sky, (path, header), figure);
             rehearsal.simulate_narrator(self.marks == Marks::Auto);
             terminal::practise(rehearsal, self.speed, &mut operator)
         };
         let report = report.map_err(outside)?;
-        print(&format!("{}\n", [told, report].concat().join("\n")))
+        if self.json {
+            return print_json(&Rows::of(&opened.show, &errors, &told, &report.account));
+        }
+        print(&format!("{}\n", [told, report.lines].concat().join("\n")))
     }
 
     /// The machine's output; none for a silent practice.

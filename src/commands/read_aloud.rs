@@ -1,11 +1,14 @@
 //! `abeam check --read-aloud`: the narrator reads blocks out at the keyboard, which gives a rate.
 
 use std::io::{self, BufRead, Write};
+use std::path::Path;
 use std::sync::Arc;
 
+use super::Failure;
 use super::check::words;
 use super::opened::Opened;
 use crate::script::{self, fit_rate};
+use crate::show::edit::{EditError, Manuscript, Place};
 use crate::show::{Narrator, Show};
 use crate::timeline::{Facts, Plan};
 use crate::units::{Instant, Share, Span};
@@ -64,12 +67,25 @@ fn line(input: &mut impl BufRead) -> io::Result<Option<String>> {
     Ok((read > 0).then(|| line.trim().to_lowercase()))
 }
 
-/// The narrator who took so long, what that makes of the fit, and what to write into the document.
-pub(super) fn told(opened: &Opened, mirrored: bool, timed: &[Timed]) -> String {
-    let show = &opened.show;
+/// The narrator who took so long; `None` where nothing was read out.
+pub(super) fn narrator_who_took(opened: &Opened, timed: &[Timed]) -> Option<Narrator> {
     let readings = &opened.plan.facts.readings;
     let read = |&(i, took): &Timed| Some((&readings.get(i)?.0, took));
-    let narrator = fit_rate(timed.iter().filter_map(read), &show.narrator);
+    (!timed.is_empty()).then(|| fit_rate(timed.iter().filter_map(read), &opened.show.narrator))
+}
+
+/// How long each block took, and what that narrator makes of the fit.
+pub(super) fn told(
+    opened: &Opened,
+    mirrored: bool,
+    timed: &[Timed],
+    narrator: Option<&Narrator>,
+) -> String {
+    let Some(narrator) = narrator else {
+        return "Nothing was read out.\n".into();
+    };
+    let show = &opened.show;
+    let readings = &opened.plan.facts.readings;
     let mut text = String::new();
     for (i, took) in timed {
         let expected = readings
@@ -78,17 +94,15 @@ pub(super) fn told(opened: &Opened, mirrored: bool, timed: &[Timed]) -> String {
         let id = show.blocks.get(*i).map_or("", |block| block.id.as_str());
         text += &format!("{id}: {:.1} s, {:.1} s as stated\n", took.s(), expected.s());
     }
-    if timed.is_empty() {
-        return "Nothing was read out.\n".into();
-    }
-    let (rate, spread) = (narrator.words_per_minute.round(), percent(narrator.spread));
     text += &format!(
-        "{} read out: {rate:.0} words a minute between the rests, ±{spread:.0} %; {:.0} ±{:.0} % as stated\n",
+        "{} read out: {:.0} words a minute between the rests, ±{:.0} %; {:.0} ±{:.0} % as stated\n",
         timed.len(),
+        narrator.words_per_minute,
+        percent(narrator.spread),
         show.narrator.words_per_minute,
         percent(show.narrator.spread)
     );
-    let said = said_by(show, narrator);
+    let said = said_by(show, narrator.clone());
     let facts = Facts {
         readings: script::readings(&said),
         ..opened.plan.facts.clone()
@@ -110,9 +124,40 @@ pub(super) fn told(opened: &Opened, mirrored: bool, timed: &[Timed]) -> String {
         _ => "At that rate\n",
     };
     text += &fit;
-    text + &format!(
-        "To plan with it, write into the document:\n\n[narrator]\nwords_per_minute = {rate:.0}\nspread = \"{spread:.0} %\"\n"
+    text
+}
+
+/// What to write into the document to plan with a narrator.
+pub(super) fn to_write(narrator: &Narrator) -> String {
+    let (rate, spread) = written(narrator);
+    format!(
+        "To plan with it, say --write, or write into the document:\n\n[narrator]\nwords_per_minute = {rate}\nspread = \"{spread}\"\n"
     )
+}
+
+/// Writes a narrator's rate and spread into `document`, whose comments and layout stay; what was done, in words.
+pub(super) fn write(document: &Path, narrator: &Narrator) -> Result<String, Failure> {
+    let failure = |error: EditError| Failure::Outside(error.to_string());
+    let (rate, spread) = written(narrator);
+    let place = |key| Place::top("narrator").key(key);
+    let mut manuscript = Manuscript::open(document).map_err(failure)?;
+    manuscript
+        .change("how the narrator reads", |draft| {
+            draft.set(&place("words_per_minute"), rate)?;
+            draft.set(&place("spread"), spread.as_str())
+        })
+        .map_err(failure)?;
+    manuscript.save().map_err(failure)?;
+    Ok(format!(
+        "Wrote words_per_minute = {rate} and spread = \"{spread}\" into {}\n",
+        document.display()
+    ))
+}
+
+/// A narrator as the document says it.
+fn written(narrator: &Narrator) -> (i64, String) {
+    let spread = format!("{:.0} %", percent(narrator.spread));
+    (narrator.words_per_minute.round() as i64, spread)
 }
 
 fn percent(share: Share) -> f64 {
@@ -180,7 +225,8 @@ mod tests {
             .map(|(full, _)| full.lasts())
             .enumerate()
             .collect();
-        let told = told(&opened, false, &timed);
+        let narrator = narrator_who_took(&opened, &timed).expect("blocks were read");
+        let told = told(&opened, false, &timed, Some(&narrator)) + &to_write(&narrator);
         for words in [
             "12 read out: 6",
             "130 ±6 % as stated",

@@ -10,6 +10,7 @@ use clap::Args;
 use jiff::ZonedDateTime;
 use jiff::civil;
 
+use super::feed::FeedArgs;
 use super::opened::{Opened, ShowArgs, print_faults};
 use super::operator::Operator;
 use super::spotter::Spotter;
@@ -17,9 +18,8 @@ use super::{Failure, terminal};
 use crate::live::clock::{Reading, ShowClock};
 use crate::live::journal::{Header, Record};
 use crate::live::playout::{Output, read_machine_settings, stderr_to};
-use crate::live::positions::{Positions, Source};
 use crate::live::stage::{From, Stage};
-use crate::show::{Name, Severity, Show};
+use crate::show::{Severity, Show};
 use crate::units::{Instant, Span};
 pub(super) use journals::{check_free, header_of, journal_name, state_folder};
 use journals::{cut_short, default_journal, idle, set_aside, track_hashes};
@@ -61,13 +61,8 @@ pub struct Run {
     /// Run without sound
     #[arg(long)]
     silent: bool,
-    /// Follow an aircraft by NMEA RMC sentences: "udp://0.0.0.0:10110" listens, "tcp://HOST:PORT" connects, a
-    /// file is played back, a device or pipe read as it comes. What somebody keys always wins
-    #[arg(long, value_name = "WHERE")]
-    positions: Option<Source>,
-    /// Which aircraft the positions are of; by default the first that flies
-    #[arg(long, value_name = "AIRCRAFT", requires = "positions")]
-    positions_of: Option<String>,
+    #[command(flatten)]
+    feed: FeedArgs,
     /// The journal to write, or to go on with; by default in the user's state folder
     #[arg(long, value_name = "FILE")]
     journal: Option<PathBuf>,
@@ -97,7 +92,7 @@ impl Run {
             print_faults(&opened.show.source, &errors);
         }
         let output = self.output()?;
-        let positions = self.positions(&opened)?;
+        let positions = self.feed.open(&opened, self.fast.unwrap_or(1.0))?;
         let outside = |error| Failure::Outside(format!("the terminal: {error}"));
         let mut operator = Operator::attend().map_err(outside)?;
         let Some(begin) = self.begin(&opened, &mut operator)? else {
@@ -158,37 +153,6 @@ impl Run {
             return Ok(None);
         }
         read_machine_settings().map(Some).map_err(Failure::Outside)
-    }
-
-    /// The feed of positions, if one is asked for.
-    fn positions(&self, opened: &Opened) -> Result<Option<Positions>, Failure> {
-        let Some(source) = &self.positions else {
-            return Ok(None);
-        };
-        let known: Vec<&Name> = opened
-            .plan
-            .flight
-            .figures
-            .iter()
-            .flat_map(|f| &f.aircraft)
-            .collect();
-        let aircraft = match &self.positions_of {
-            Some(of) => known.iter().find(|name| ***name == **of),
-            None => known.first(),
-        };
-        let Some(&aircraft) = aircraft else {
-            let mut names: Vec<&str> = known.iter().map(|name| name.as_str()).collect();
-            names.sort_unstable();
-            names.dedup();
-            return Err(Failure::Usage(format!(
-                "--positions-of takes an aircraft that flies: {}",
-                names.join(", ")
-            )));
-        };
-        let rate = self.fast.unwrap_or(1.0);
-        Positions::open(source.clone(), &opened.show, aircraft.clone(), rate)
-            .map(Some)
-            .map_err(Failure::Outside)
     }
 
     /// Where the show begins: with a journal that was cut short, or anew; `None` if it was left before.

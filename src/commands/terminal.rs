@@ -1,6 +1,7 @@
 //! The terminal of a live show: keys in, frames out, restored on every way out.
 
-use std::io::{self, Stdout, Write, stdout};
+use std::fs::File;
+use std::io::{self, IsTerminal, Write, stdout};
 use std::time::{Duration, Instant};
 
 use crossterm::event::{KeyCode, KeyModifiers};
@@ -18,7 +19,7 @@ use super::operator::Operator;
 use super::spotter::{Spotter, Unwritten};
 use crate::live::Stage;
 use crate::live::clock::Reading;
-use crate::practice::rehearsal::Rehearsal;
+use crate::practice::rehearsal::{Rehearsal, Told};
 use crate::screens::{Page, Panel, PracticeWish, Scene, Theme, Wish};
 use crate::sound;
 use crate::units::Span;
@@ -68,7 +69,7 @@ pub(super) fn practise(
     mut rehearsal: Rehearsal,
     pace: f64,
     operator: &mut Operator,
-) -> io::Result<Vec<String>> {
+) -> io::Result<Told> {
     let mut screen = Screen::enter()?;
     let mut panel = Panel::practising(theme());
     let begun = Instant::now();
@@ -162,7 +163,7 @@ fn theme() -> Theme {
 
 /// The terminal while a show is on it.
 struct Screen {
-    terminal: Terminal<CrosstermBackend<Stdout>>,
+    terminal: Terminal<CrosstermBackend<Box<dyn Write>>>,
 }
 
 impl Screen {
@@ -170,9 +171,9 @@ impl Screen {
         restore_on_panic();
         enable_raw_mode()?;
         // From here on dropping the screen puts everything back.
-        let terminal = Terminal::new(CrosstermBackend::new(stdout()));
+        let terminal = Terminal::new(CrosstermBackend::new(console()));
         let entered = terminal.and_then(|terminal| {
-            execute!(stdout(), EnterAlternateScreen)?;
+            execute!(console(), EnterAlternateScreen)?;
             Ok(terminal)
         });
         match entered {
@@ -216,9 +217,19 @@ impl Drop for Screen {
     }
 }
 
+/// Where frames go: standard output, or the terminal itself where that is written to a file.
+fn console() -> Box<dyn Write> {
+    let written_elsewhere = !stdout().is_terminal();
+    let terminal = written_elsewhere.then(|| File::options().write(true).open("/dev/tty"));
+    match terminal {
+        Some(Ok(terminal)) => Box::new(terminal),
+        _ => Box::new(stdout()),
+    }
+}
+
 /// Puts the terminal back. What fails here has nowhere left to be said.
 fn restore() {
-    let _ = execute!(stdout(), LeaveAlternateScreen, crossterm::cursor::Show);
+    let _ = execute!(console(), LeaveAlternateScreen, crossterm::cursor::Show);
     let _ = disable_raw_mode();
 }
 
@@ -235,7 +246,7 @@ fn restore_on_panic() {
             restore();
             // Standard error is a log by now; if this cannot be said either, the exit code says it.
             let _ = writeln!(
-                stdout(),
+                console(),
                 "abeam: stopped by a fault of its own: {info}\n\
                  Start it again without --from and --fresh, and the show goes on where it should be by then."
             );

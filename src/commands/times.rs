@@ -10,9 +10,9 @@ use serde::Serialize;
 use super::opened::{Choice, FaultRow, Opened, ShowArgs, fault_rows, print_faults};
 use super::plot::plot;
 use super::{Failure, print, print_json};
-use crate::flight::FlownFigure;
+use crate::flight::{FlownFigure, FlownPart};
 use crate::pictures::pictures;
-use crate::show::{Name, PointName, TimeExpression};
+use crate::show::{Name, OwnPoint, PointName, TimeExpression};
 use crate::timeline::spread::time_of_track;
 use crate::timeline::{Expected, FigureTimes, spread_of};
 use crate::units::{Instant, Span};
@@ -67,7 +67,10 @@ struct FigureRow {
 struct PartRow {
     aircraft: Vec<String>,
     abeam_s: Vec<f64>,
+    abeam_spread_s: Vec<f64>,
+    heard_s: Vec<f64>,
     end_s: f64,
+    end_spread_s: f64,
 }
 
 #[derive(Serialize)]
@@ -192,7 +195,6 @@ fn report(opened: &Opened) -> Report {
 }
 
 fn figure_row(figure: &FigureTimes, flown: &FlownFigure) -> FigureRow {
-    let instant = |after: Span| figure.instant_of(after).s();
     let all = |point: fn(u8) -> PointName| -> Vec<Expected> {
         let numbered = (1..=u8::MAX).map(point);
         numbered
@@ -230,12 +232,28 @@ fn figure_row(figure: &FigureTimes, flown: &FlownFigure) -> FigureRow {
         parts: flown
             .parts
             .iter()
-            .map(|part| PartRow {
-                aircraft: part.aircraft.iter().map(Name::to_string).collect(),
-                abeam_s: part.abeams.iter().map(|after| instant(*after)).collect(),
-                end_s: instant(part.ends),
-            })
+            .map(|part| part_row(figure, part))
             .collect(),
+    }
+}
+
+fn part_row(figure: &FigureTimes, part: &FlownPart) -> PartRow {
+    let expected = |point: OwnPoint| {
+        let aircraft = part.aircraft.first()?;
+        figure.expected(&PointName::Own(aircraft.clone(), point))
+    };
+    let all = |point: fn(u8) -> OwnPoint| -> Vec<Expected> {
+        (1..=u8::MAX).map_while(|n| expected(point(n))).collect()
+    };
+    let (abeams, heard) = (all(OwnPoint::Abeam), all(OwnPoint::Heard));
+    let end = expected(OwnPoint::End);
+    PartRow {
+        aircraft: part.aircraft.iter().map(Name::to_string).collect(),
+        abeam_s: abeams.iter().map(|abeam| abeam.at.s()).collect(),
+        abeam_spread_s: abeams.iter().map(|abeam| abeam.spread.s()).collect(),
+        heard_s: heard.iter().map(|heard| heard.at.s()).collect(),
+        end_s: end.map_or(figure.end(), |end| end.at).s(),
+        end_spread_s: end.map_or(0.0, |end| end.spread.s()),
     }
 }
 

@@ -3,7 +3,7 @@
 
 use super::learn::{Habit, Voice};
 use super::stretch::PartOf;
-use crate::show::{Leg, Manner, Motion, Name, Show};
+use crate::show::{Manner, Motion, Name, Show};
 use crate::units::Span;
 
 /// One value of the document, another than it is.
@@ -26,6 +26,8 @@ pub enum Place {
     Figure {
         /// Its id.
         figure: Name,
+        /// The profile whose version of it is meant; `None`: the figure itself.
+        version: Option<Name>,
         /// `late`, `takes`, `spread`.
         key: &'static str,
     },
@@ -35,6 +37,8 @@ pub enum Place {
         figure: Name,
         /// The profile whose version of it holds; `None`: the figure's own legs.
         version: Option<Name>,
+        /// Who holds, where its aircraft fly apart.
+        aircraft: Option<Name>,
         /// `expect`, `spread`.
         key: &'static str,
     },
@@ -66,20 +70,22 @@ impl std::fmt::Display for Value {
 impl std::fmt::Display for Place {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
-            Place::Figure { figure, key } => write!(f, "{figure}: {key}"),
-            Place::Hold {
-                figure,
-                version: None,
-                key,
-            } => write!(f, "{figure}: {key} of its hold"),
-            Place::Hold {
-                figure,
-                version: Some(version),
-                key,
-            } => {
-                write!(f, "{figure}: {key} of its hold in profile {version}")
+            Place::Figure { figure, key, .. } => write!(f, "{figure}: {key}")?,
+            Place::Hold { figure, key, .. } => write!(f, "{figure}: {key} of its hold")?,
+            Place::Narrator { key } => write!(f, "narrator: {key}")?,
+        }
+        match self {
+            Place::Figure {
+                version: Some(profile),
+                ..
             }
-            Place::Narrator { key } => write!(f, "narrator: {key}"),
+            | Place::Hold {
+                version: Some(profile),
+                ..
+            } => {
+                write!(f, " in profile {profile}")
+            }
+            _ => Ok(()),
         }
     }
 }
@@ -89,38 +95,39 @@ const WORTH_S: f64 = 0.1;
 /// A spread is written anew where it is off by this share of itself.
 const WORTH_SHARE: f64 = 0.1;
 
-/// Every correction worth writing, in the order of the show; `profile` is the one that was flown.
-pub fn corrections(
-    show: &Show,
-    profile: &Name,
-    habits: &[Habit],
-    voice: Option<&Voice>,
-) -> Vec<Correction> {
-    let mut corrections: Vec<Correction> = habits
-        .iter()
-        .flat_map(|habit| of_habit(show, profile, habit))
-        .collect();
+/// Every correction worth writing, in the order of the show. Of two of one place, what several versions of a figure
+/// share, the first is taken: that of the figure's own.
+pub fn corrections(show: &Show, habits: &[Habit], voice: Option<&Voice>) -> Vec<Correction> {
+    let mut corrections: Vec<Correction> = Vec::new();
+    for correction in habits.iter().flat_map(|habit| of_habit(show, habit)) {
+        if !corrections.iter().any(|one| one.place == correction.place) {
+            corrections.push(correction);
+        }
+    }
     corrections.extend(voice.into_iter().flat_map(of_voice));
     corrections
 }
 
-fn of_habit(show: &Show, profile: &Name, habit: &Habit) -> Vec<Correction> {
+fn of_habit(show: &Show, habit: &Habit) -> Vec<Correction> {
     let Some(figure) = show.figure(&habit.figure) else {
         return Vec::new();
     };
-    let manner = figure.manner_in(profile);
-    let version = figure
-        .versions
-        .iter()
-        .find(|(name, _)| name == profile)
-        .map(|(name, _)| name.clone());
-    let of_figure = |key| Place::Figure {
+    let version = habit.version.clone();
+    let manner = version
+        .as_ref()
+        .map_or(&figure.manner, |profile| figure.manner_in(profile));
+    let apart = matches!(manner, Manner::Apart(_));
+    let of_version = |key, version| Place::Figure {
         figure: figure.id.clone(),
+        version,
         key,
     };
+    // What a figure is late by, and its spread, are the same in every profile.
+    let of_figure = |key| of_version(key, None);
     let of_hold = |key| Place::Hold {
         figure: figure.id.clone(),
         version: version.clone(),
+        aircraft: figure.aircraft.first().filter(|_| apart).cloned(),
         key,
     };
     let mut corrections = Vec::new();
@@ -132,12 +139,11 @@ fn of_habit(show: &Show, profile: &Name, habit: &Habit) -> Vec<Correction> {
             corrections.extend(time(of_hold("expect"), Some(expect), expect, habit));
             corrections.extend(self::spread(of_hold("spread"), spread, habit));
         }
-        // A version that is only timed has its time where the figure's own is not.
-        (PartOf::Flight, Manner::Timed { takes, .. }) if version.is_none() => {
-            corrections.extend(time(of_figure("takes"), Some(*takes), *takes, habit));
+        (PartOf::Flight, Manner::Timed { takes, .. }) => {
+            let place = of_version("takes", version);
+            corrections.extend(time(place, Some(*takes), *takes, habit));
             corrections.extend(self::spread(of_figure("spread"), figure.spread, habit));
         }
-        (PartOf::Flight, Manner::Timed { .. }) => {}
         (PartOf::Flight, Manner::Flown(_) | Manner::Apart(_)) => {
             let written = Some(figure.late).filter(|late| *late != Span::ZERO);
             corrections.extend(time(of_figure("late"), written, figure.late, habit));
@@ -147,13 +153,12 @@ fn of_habit(show: &Show, profile: &Name, habit: &Habit) -> Vec<Correction> {
     corrections
 }
 
-/// What a figure's hold is stated to take, and its spread.
+/// What the hold that a figure begins with is stated to take, and its spread.
 fn hold(manner: &Manner) -> Option<(Span, Span)> {
-    let of = |leg: &Leg| match leg.motion {
+    match manner.parts().first()?.first()?.motion {
         Motion::Hold { expect, spread, .. } => Some((expect, spread)),
         _ => None,
-    };
-    manner.legs().find_map(of)
+    }
 }
 
 /// A time that is off; a bias that may as well be none changes nothing.

@@ -3,9 +3,9 @@
 use std::sync::Arc;
 
 use crate::live::clock::ShowClock;
-use crate::live::event::{Act, Effect, Event, What};
+use crate::live::event::{Act, Effect, Event, Halt, What};
 use crate::live::journal::{Line, OutputCounts, Record};
-use crate::live::session::{CueState, Session, TakenMark};
+use crate::live::session::{CueState, Mode, Session, TakenMark};
 use crate::live::stage;
 use crate::show::{Name, Show};
 use crate::sound::Course;
@@ -18,6 +18,8 @@ pub struct Folded {
     pub session: Session,
     /// Where that is.
     pub end: Instant,
+    /// Whether it was a practice: nobody flew.
+    pub practice: bool,
     /// Show seconds in a second: 1 but for a rehearsal.
     pub rate: f64,
     /// When the show was first opened, on the clock on the wall, in microseconds since 1970.
@@ -78,6 +80,7 @@ pub fn fold(show: &Arc<Show>, plan: &Arc<Plan>, record: &Record) -> Folded {
     let begins = stage::begins(plan, first);
     let mut folding = Folding {
         session: Session::new(show.clone(), plan.clone(), begins),
+        practice: record.header.practice,
         opened: None,
         last: begins,
         folded: Parts::default(),
@@ -96,6 +99,7 @@ pub fn fold(show: &Arc<Show>, plan: &Arc<Plan>, record: &Record) -> Folded {
     let first = record.first_clock();
     Folded {
         end,
+        practice: record.header.practice,
         rate: first.map_or(1.0, |clock| clock.rate),
         wall_us: first.map(|clock| clock.reading.wall_us),
         assumed: folded.assumed,
@@ -113,6 +117,8 @@ pub fn fold(show: &Arc<Show>, plan: &Arc<Plan>, record: &Record) -> Folded {
 /// A fold under way.
 struct Folding {
     session: Session,
+    /// A practice is opened anew whenever its pace changes, and none is gone on with.
+    practice: bool,
     opened: Option<ShowClock>,
     /// The last instant of the show that anything is known of.
     last: Instant,
@@ -137,7 +143,7 @@ impl Folding {
     fn take(&mut self, line: &Line) {
         match line {
             Line::Opened(clock) => {
-                if self.opened.is_some() && clock.at > self.last {
+                if self.opened.is_some() && !self.practice && clock.at > self.last {
                     self.folded.dead.push((self.last, clock.at));
                 }
                 self.last = self.last.max(clock.at);
@@ -175,7 +181,10 @@ impl Folding {
             let taken = self.session.marks().get(marks..).unwrap_or_default();
             self.folded.assumed.extend_from_slice(taken);
         }
-        if let Some(change) = change_of(&event.what) {
+        // The first of the two keys that leave an accident changes nothing.
+        let still =
+            matches!(self.session.mode(), Mode::Accident { .. }) && event.what == What::Release;
+        if let Some(change) = change_of(&event.what).filter(|_| !still) {
             self.folded.changes.push((now, change));
         }
         for effect in &effects {
@@ -248,7 +257,8 @@ fn ended(session: &Session, playings: Vec<Playing>, end: Instant) -> Vec<Playing
         };
         let faded = playing.fade.map_or(own, |(at, over)| at + over);
         let over = own.min(faded).min(end);
-        (over > playing.start).then_some(Playing {
+        let began = playing.fade.is_none_or(|(at, _)| at > playing.start);
+        (began && over > playing.start).then_some(Playing {
             end: over,
             ..playing
         })
@@ -270,8 +280,17 @@ fn change_of(what: &What) -> Option<String> {
         What::Mirror { key } => told("flown from the other side", key),
         What::Profile { name } => Some(format!("profile {name} from then on")),
         What::KnockItOff => Some("knocked off".into()),
+        What::Halt { why } => Some(halted(*why).into()),
         What::Accident => Some("accident".into()),
         What::Release => Some("released".into()),
         _ => None,
+    }
+}
+
+fn halted(why: Halt) -> &'static str {
+    match why {
+        Halt::WeatherHold => "weather hold",
+        Halt::TechnicalDelay => "technical delay",
+        Halt::EndedEarly => "ended early",
     }
 }

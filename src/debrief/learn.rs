@@ -13,6 +13,8 @@ use crate::units::Span;
 pub struct Habit {
     /// The figure.
     pub figure: Name,
+    /// The profile whose own version of it was flown; `None`: the figure's own.
+    pub version: Option<Name>,
     /// Which part of it.
     pub part: PartOf,
     /// How often it was flown between things seen.
@@ -31,6 +33,17 @@ pub struct Habit {
     pub spread: Span,
 }
 
+impl Habit {
+    /// What people call it.
+    pub fn name(&self) -> String {
+        let part = self.part.name(&self.figure);
+        match &self.version {
+            Some(profile) => format!("{part} in {profile}"),
+            None => part,
+        }
+    }
+}
+
 /// What is learned of the narrator.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Voice {
@@ -42,6 +55,9 @@ pub struct Voice {
     pub learned: Narrator,
 }
 
+/// A figure, and which version of it.
+type Flown<'a> = (&'a Name, Option<&'a Name>);
+
 /// Nobody keeps time better than this, however few times it was seen.
 const LEAST_SPREAD: f64 = 0.1;
 
@@ -49,33 +65,39 @@ const LEAST_SPREAD: f64 = 0.1;
 pub fn habits(show: &Show, took: &[Took]) -> Vec<Habit> {
     let mut habits = of_part(took, PartOf::Hold);
     habits.extend(of_part(took, PartOf::Flight));
-    let place = |habit: &Habit| {
-        let mut figures = show.figures.iter();
-        (
-            figures.position(|figure| figure.id == habit.figure),
-            habit.part,
-        )
-    };
-    habits.sort_by_key(place);
+    // A stable sort: what is a figure's own stays before its versions.
+    habits.sort_by_key(|habit| place(show, &habit.figure, habit.part));
     habits
+}
+
+/// Puts parts of figures in the order of the show's figures, each once.
+pub fn in_order(show: &Show, parts: &mut Vec<(Name, PartOf)>) {
+    parts.sort_by_key(|(figure, part)| place(show, figure, *part));
+    parts.dedup();
+}
+
+fn place(show: &Show, figure: &Name, part: PartOf) -> (Option<usize>, PartOf) {
+    let mut figures = show.figures.iter();
+    (figures.position(|other| other.id == *figure), part)
 }
 
 /// Holds are waited for and flights are flown: each kind is drawn together by itself.
 fn of_part(took: &[Took], part: PartOf) -> Vec<Habit> {
-    let mut by_figure: BTreeMap<&Name, Vec<&Took>> = BTreeMap::new();
+    let mut by_figure: BTreeMap<Flown, Vec<&Took>> = BTreeMap::new();
     for one in took.iter().filter(|one| one.part == part) {
-        by_figure.entry(&one.figure).or_default().push(one);
+        let flown = (&one.figure, one.version.as_ref());
+        by_figure.entry(flown).or_default().push(one);
     }
-    let seen: Vec<(&Name, Seen)> = by_figure
+    let seen: Vec<(Flown, Seen)> = by_figure
         .into_iter()
-        .map(|(figure, took)| (figure, Seen::of(&took)))
+        .map(|(flown, took)| (flown, Seen::of(&took)))
         .collect();
     let measured: Vec<Measured> = seen.iter().map(|(_, seen)| seen.measured()).collect();
     let stated = mean(seen.iter().map(|(_, seen)| seen.own));
     let shrunk = shrink(&measured, stated);
     seen.iter()
         .zip(shrunk)
-        .map(|((figure, seen), shrunk)| seen.habit(figure, part, shrunk))
+        .map(|((flown, seen), shrunk)| seen.habit(*flown, part, shrunk))
         .collect()
 }
 
@@ -109,10 +131,11 @@ impl Seen {
         }
     }
 
-    fn habit(&self, figure: &Name, part: PartOf, shrunk: Shrunk) -> Habit {
+    fn habit(&self, (figure, version): Flown, part: PartOf, shrunk: Shrunk) -> Habit {
         let own = (self.within - self.other).max(LEAST_SPREAD.powi(2));
         Habit {
             figure: figure.clone(),
+            version: version.cloned(),
             part,
             times: self.times,
             longer: Span::from_s(self.longer),

@@ -1,9 +1,9 @@
 //! Debrief: what really happened, beside the plan, and what the plan could learn from it.
 //!
 //! * [`fold`]: a journal folded through the session that ran it. [`seen`]: every instant of it, planned and as it
-//!   was. [`passed`]: passes in position
-//!   logs. [`drift`]: how late the show was, figure by figure. [`words`]: how fast they were said. [`music`]: what was
-//!   heard of it.
+//!   was. [`traced`]: what position logs
+//!   say, of passes ([`passed`]) and of the way flown ([`trail`]). [`drift`]: how late the show was, figure by figure. [`words`]: how
+//!   fast they were said. [`music`]: what was heard of it.
 //! * [`stretch`]: how long what was flown took, from one thing seen to the next; [`learn`]: what all journals
 //!   together say of that, by [`shrink`]; [`correct`]: what would be written into the document.
 //! * [`report`]: all of it on a page, with pictures.
@@ -20,6 +20,8 @@ pub mod report;
 pub mod seen;
 pub mod shrink;
 pub mod stretch;
+pub mod traced;
+pub mod trail;
 pub mod words;
 
 use crate::live::journal::Record;
@@ -30,6 +32,7 @@ use fold::Folded;
 use learn::{Habit, Voice};
 use music::{Hit, Sounded};
 use seen::{Done, Flown, Logged};
+use stretch::PartOf;
 use words::Pace;
 
 /// One show as it went.
@@ -70,6 +73,8 @@ impl Went {
 pub struct Lessons {
     /// Of each figure that was seen.
     pub habits: Vec<Habit>,
+    /// What was flown and too little seen to teach anything, in any show.
+    pub unseen: Vec<(Name, PartOf)>,
     /// Of the narrator, if words were said.
     pub voice: Option<Voice>,
     /// What would be written into the document.
@@ -77,8 +82,13 @@ pub struct Lessons {
 }
 
 impl Lessons {
-    /// What shows of one document teach, flown in `profile`.
-    pub fn of(show: &Show, profile: &Name, went: &[&Went]) -> Lessons {
+    /// What shows of one document teach. A practice teaches nothing: nobody flew it.
+    pub fn of(show: &Show, went: &[&Went]) -> Lessons {
+        let went: Vec<&Went> = went
+            .iter()
+            .copied()
+            .filter(|went| !went.folded.practice)
+            .collect();
         let took: Vec<_> = went
             .iter()
             .flat_map(|went| stretch::took(&went.folded, &went.points))
@@ -88,10 +98,21 @@ impl Lessons {
             .flat_map(|went| went.paces.iter().cloned())
             .collect();
         let habits = learn::habits(show, &took);
+        let mut unseen: Vec<_> = went
+            .iter()
+            .flat_map(|went| stretch::flown_parts(&went.folded, &went.points))
+            .filter(|part| {
+                !took
+                    .iter()
+                    .any(|took| (&took.figure, took.part) == (&part.0, part.1))
+            })
+            .collect();
+        learn::in_order(show, &mut unseen);
         let voice = learn::voice(&paces, &show.narrator);
         Lessons {
-            corrections: correct::corrections(show, profile, &habits, voice.as_ref()),
+            corrections: correct::corrections(show, &habits, voice.as_ref()),
             habits,
+            unseen,
             voice,
         }
     }

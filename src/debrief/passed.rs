@@ -3,20 +3,22 @@
 use super::fold::Folded;
 use super::seen::{self, Flown, Logged};
 use crate::live::clock::ShowClock;
-use crate::position::{Pass, Passes};
+use crate::position::{Look, Pass, Passes};
 use crate::show::{Name, PointName, Show};
 use crate::units::{Instant, Span};
 
 /// A pass of a log is that of the programme if it is no further from when that was thought to be.
 const NEAR: Span = Span::from_ms(30_000);
 
-/// One aircraft's log, on the show's clock.
+/// One aircraft's log.
 #[derive(Debug, Clone)]
 pub struct Log {
     /// The aircraft, as the show calls it.
     pub aircraft: Name,
-    /// What its log says.
+    /// Its passes, and its gaps.
     pub passes: Passes,
+    /// Each of its fixes.
+    pub looks: Vec<Look>,
 }
 
 /// A pass of the programme that a log shows.
@@ -36,36 +38,66 @@ pub struct Passed {
     pub pass: Pass,
 }
 
+/// A pass of the programme, and when it is thought to have been.
+struct Thought {
+    key: Name,
+    point: PointName,
+    planned: Option<Instant>,
+    /// As it was seen or is estimated; and as it would be were nothing overdue, since a pass nobody keyed may have
+    /// come all the same.
+    at: Vec<Instant>,
+}
+
 /// The passes of the programme in the logs: each pass of an aircraft's figures with the pass of its log that is
 /// nearest to when it was, half a minute at the most; none twice.
 pub fn passed(show: &Show, folded: &Folded, clock: &ShowClock, logs: &[Log]) -> Vec<Passed> {
-    let points = seen::points(folded, &[]);
+    let thought = thought(folded);
     let mut found: Vec<Passed> = logs
         .iter()
-        .flat_map(|log| of_log(show, (folded, &points), clock, log))
+        .flat_map(|log| {
+            let own = thought
+                .iter()
+                .filter(|one| flies(show, folded, &one.key, &log.aircraft));
+            of_log(&own.collect::<Vec<_>>(), clock, log)
+        })
         .collect();
     found.sort_by_key(|passed| passed.at);
     found
 }
 
-fn of_log(
-    show: &Show,
-    (folded, points): (&Folded, &[Flown]),
-    clock: &ShowClock,
-    log: &Log,
-) -> Vec<Passed> {
-    let own: Vec<&Flown> = points
-        .iter()
-        .filter(|flown| matches!(flown.point, PointName::Abeam(_)))
-        .filter(|flown| flies(show, folded, &flown.key, &log.aircraft))
-        .collect();
-    let mut pairs: Vec<(Span, usize, usize)> = Vec::new();
-    for (i, flown) in own.iter().enumerate() {
-        for (j, pass) in log.passes.passes.iter().enumerate() {
-            let off = (clock.at_wall(pass.abeam.as_microsecond()) - flown.at).abs();
-            if off <= NEAR {
-                pairs.push((off, i, j));
+/// Every pass of the programme.
+fn thought(folded: &Folded) -> Vec<Thought> {
+    let session = &folded.session;
+    let (points, unslipped) = (seen::points(folded, &[]), session.unslipped());
+    let figures = session.moments().figures.iter();
+    let passes = figures.filter(|times| !times.held).flat_map(|times| {
+        let points = times.points.iter().map(|(point, _)| point);
+        let passes = points.filter(|point| matches!(point, PointName::Abeam(_)));
+        passes.map(|point| (&times.key, point))
+    });
+    passes
+        .map(|(key, point)| {
+            let seen = |flown: &&Flown| flown.key == *key && flown.point == *point;
+            let seen = points.iter().find(seen).map(|flown| flown.at);
+            let times = unslipped.figures.iter().find(|times| times.key == *key);
+            let were = times.and_then(|times| times.expected(point));
+            Thought {
+                key: key.clone(),
+                point: point.clone(),
+                planned: session.planned_point(key, point),
+                at: seen.into_iter().chain(were.map(|were| were.at)).collect(),
             }
+        })
+        .collect()
+}
+
+fn of_log(own: &[&Thought], clock: &ShowClock, log: &Log) -> Vec<Passed> {
+    let mut pairs: Vec<(Span, usize, usize)> = Vec::new();
+    for (i, thought) in own.iter().enumerate() {
+        for (j, pass) in log.passes.passes.iter().enumerate() {
+            let passed = clock.at_wall(pass.abeam.as_microsecond());
+            let off = thought.at.iter().map(|at| (passed - *at).abs()).min();
+            pairs.extend(off.filter(|off| *off <= NEAR).map(|off| (off, i, j)));
         }
     }
     pairs.sort();
@@ -76,20 +108,21 @@ fn of_log(
             continue;
         }
         (points[i], taken[j]) = (true, true);
-        let (flown, pass) = (own[i], &log.passes.passes[j]);
+        let (thought, pass) = (own[i], &log.passes.passes[j]);
         found.push(Passed {
             aircraft: log.aircraft.clone(),
-            key: flown.key.clone(),
-            point: flown.point.clone(),
+            key: thought.key.clone(),
+            point: thought.point.clone(),
             at: clock.at_wall(pass.abeam.as_microsecond()),
-            planned: flown.planned,
+            planned: thought.planned,
             pass: pass.clone(),
         });
     }
     found
 }
 
-fn flies(show: &Show, folded: &Folded, key: &Name, aircraft: &Name) -> bool {
+/// Whether an aircraft flies an entry.
+pub(super) fn flies(show: &Show, folded: &Folded, key: &Name, aircraft: &Name) -> bool {
     let mut programme = folded.session.programme().iter();
     let entry = programme.find(|flying| flying.entry.key == *key);
     let figure = entry.and_then(|flying| show.figure(&flying.entry.figure));

@@ -154,7 +154,10 @@ pub fn done(folded: &Folded) -> Vec<Done> {
         else {
             continue;
         };
-        let first = |at: Option<Instant>| at.filter(|_| spoken.round == 0);
+        let first = |at: Option<Instant>| {
+            let at = at.filter(|_| spoken.round == 0);
+            at.map(|at| session.as_hacked(at))
+        };
         done.push(Done {
             what: format!("{} begun", block.id),
             planned: first(laid.starts.instant()),
@@ -177,13 +180,15 @@ pub fn done(folded: &Folded) -> Vec<Done> {
         };
         done.push(Done {
             what: format!("{} begun", track.id),
-            planned: laid.starts.instant().filter(|_| playing.round == 0),
+            planned: (laid.starts.instant().filter(|_| playing.round == 0))
+                .map(|at| session.as_hacked(at)),
             at: playing.start,
             how: How::Sent,
         });
     }
     for &(call, at) in &folded.calls {
         let planned = plan.calls.get(call).copied().and_then(CueTime::instant);
+        let planned = planned.map(|at| session.as_hacked(at));
         let first = !done
             .iter()
             .any(|done: &Done| done.what == call_name(show, call));

@@ -10,7 +10,7 @@ use crate::flight::FlownFigure;
 use crate::live::estimate::{PACE_SPREAD, WIND_SPREAD, mark_spread};
 use crate::show::{Name, PointName};
 use crate::timeline::chain::{Place, places};
-use crate::units::Instant;
+use crate::units::{Instant, Share};
 
 /// A part of a figure that takes its own time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -21,11 +21,23 @@ pub enum PartOf {
     Flight,
 }
 
+impl PartOf {
+    /// What people call this part of a figure.
+    pub fn name(self, figure: &Name) -> String {
+        match self {
+            PartOf::Flight => figure.to_string(),
+            PartOf::Hold => format!("{figure} hold"),
+        }
+    }
+}
+
 /// How much longer than planned a part of a figure took, once.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Took {
     /// The figure.
     pub figure: Name,
+    /// The profile whose own version of it was flown; `None`: the figure's own.
+    pub version: Option<Name>,
     /// Which part of it.
     pub part: PartOf,
     /// By how much, s.
@@ -36,20 +48,40 @@ pub struct Took {
     pub other: f64,
 }
 
-/// Less of a figure than this says nothing of all of it.
-const ENOUGH: f64 = 0.3;
+/// A part of a figure of which a smaller share lies between things that were seen says nothing of all of it.
+pub const ENOUGH: Share = Share::from_whole(0.3);
 
 /// What each figure's parts took, as far as they lie between things that were seen.
 pub fn took(folded: &Folded, points: &[Flown]) -> Vec<Took> {
     let figures = folded.session.figures();
-    let places = places(folded.session.show(), figures);
-    let mut shares: Vec<Share> = Vec::new();
-    for chain in chains(&places) {
-        for stretch in stretches(folded, points, &places, &chain) {
+    let mut shares: Vec<Portion> = Vec::new();
+    for chain in chains(&places(folded.session.show(), figures)) {
+        for stretch in stretches(folded, points, &chain) {
             shares.extend(share_out(&stretch));
         }
     }
-    together(figures, &shares)
+    together(folded, &shares)
+}
+
+/// Every part of every figure of which something was flown.
+pub fn flown_parts(folded: &Folded, points: &[Flown]) -> Vec<(Name, PartOf)> {
+    let figures = folded.session.figures().iter().enumerate();
+    let begun = figures.filter(|(_, flown)| points.iter().any(|point| point.key == flown.key));
+    let parts = begun.flat_map(|(index, flown)| {
+        [PartOf::Hold, PartOf::Flight]
+            .into_iter()
+            .filter(move |part| lasts(index, flown, *part) > 0.0)
+            .map(|part| (flown.id.clone(), part))
+    });
+    parts.collect()
+}
+
+/// How long a part of a figure is planned to take, s.
+fn lasts(index: usize, flown: &FlownFigure, part: PartOf) -> f64 {
+    let legs = flown.points.iter().filter_map(|point| leg(index, point));
+    legs.filter(|leg| leg.part == part)
+        .map(|leg| leg.takes)
+        .sum()
 }
 
 /// One step of a chain.
@@ -72,7 +104,7 @@ struct Stretch {
 }
 
 /// What a stretch puts down to a part of a figure.
-struct Share {
+struct Portion {
     figure: usize,
     part: PartOf,
     takes: f64,
@@ -93,9 +125,9 @@ fn chains(places: &[Place]) -> Vec<Vec<usize>> {
     chains.into_iter().map(|(_, chain)| chain).collect()
 }
 
-/// Every stretch of a chain that nothing broke: no wait for a stated time or another aircraft, nobody who held the
-/// show up.
-fn stretches(folded: &Folded, points: &[Flown], places: &[Place], chain: &[usize]) -> Vec<Stretch> {
+/// Every stretch of a chain that nothing broke: nobody held the show up, and no figure waited for a stated time or
+/// another aircraft. One that did begins a stretch of its own when that came, as sharply as that is known.
+fn stretches(folded: &Folded, points: &[Flown], chain: &[usize]) -> Vec<Stretch> {
     let mut stretches = Vec::new();
     let mut last: Option<(Instant, f64)> = None;
     let mut legs: Vec<Leg> = Vec::new();
@@ -103,7 +135,10 @@ fn stretches(folded: &Folded, points: &[Flown], places: &[Place], chain: &[usize
         let Some(flown) = folded.session.figures().get(figure) else {
             continue;
         };
-        if starts_afresh(folded, places, figure) {
+        if let Some(begins) = folded.session.waited_for(figure) {
+            legs.clear();
+            last = Some((begins.at, begins.spread.s().powi(2)));
+        } else if is_restarted(folded, flown) {
             last = None;
         }
         for point in &flown.points {
@@ -129,23 +164,10 @@ fn stretches(folded: &Folded, points: &[Flown], places: &[Place], chain: &[usize
     stretches
 }
 
-/// Whether a figure begins at a time of its own, not where the one before it in its chain ended.
-fn starts_afresh(folded: &Folded, places: &[Place], figure: usize) -> bool {
-    let Some(place) = places.get(figure) else {
-        return true;
-    };
-    let other = |before: &usize| {
-        places
-            .get(*before)
-            .is_none_or(|before| before.chain != place.chain)
-    };
-    let key = folded.session.figures().get(figure).map(|flown| &flown.key);
-    let restarted = folded
-        .session
-        .programme()
-        .iter()
-        .any(|flying| Some(&flying.entry.key) == key && flying.restart.is_some());
-    place.stated || restarted || place.behind.iter().any(other)
+/// Whether somebody said when a figure began, after the show was held up.
+fn is_restarted(folded: &Folded, flown: &FlownFigure) -> bool {
+    let mut programme = folded.session.programme().iter();
+    programme.any(|flying| flying.entry.key == flown.key && flying.restart.is_some())
 }
 
 fn is_broken(folded: &Folded, flown: &FlownFigure) -> bool {
@@ -184,7 +206,7 @@ fn sighting(points: &[Flown], flown: &FlownFigure, point: &PointName) -> Option<
     Some((seen.at, spread.s().powi(2)))
 }
 
-fn share_out(stretch: &Stretch) -> Vec<Share> {
+fn share_out(stretch: &Stretch) -> Vec<Portion> {
     let sum = |of: fn(&Leg) -> f64| stretch.legs.iter().map(of).sum::<f64>();
     let own = sum(|leg| leg.own);
     if own <= 0.0 {
@@ -193,9 +215,9 @@ fn share_out(stretch: &Stretch) -> Vec<Share> {
     let pace = sum(|leg| leg.by_pace) * PACE_SPREAD.whole();
     let wind = sum(|leg| leg.by_wind) * WIND_SPREAD.mps();
     let other = pace.powi(2) + wind.powi(2) + stretch.sightings;
-    let share = |leg: &Leg| {
+    let portion = |leg: &Leg| {
         let part = leg.own / own;
-        Share {
+        Portion {
             figure: leg.figure,
             part: leg.part,
             takes: leg.takes,
@@ -204,35 +226,32 @@ fn share_out(stretch: &Stretch) -> Vec<Share> {
             other: other * part.powi(2),
         }
     };
-    stretch.legs.iter().map(share).collect()
+    stretch.legs.iter().map(portion).collect()
 }
 
 /// All shares of each part of each figure, as of the whole part.
-fn together(figures: &[FlownFigure], shares: &[Share]) -> Vec<Took> {
+fn together(folded: &Folded, shares: &[Portion]) -> Vec<Took> {
     let mut took = Vec::new();
-    for (index, flown) in figures.iter().enumerate() {
+    for (index, flown) in folded.session.figures().iter().enumerate() {
         for part in [PartOf::Hold, PartOf::Flight] {
-            let of: Vec<&Share> = shares
+            let of: Vec<&Portion> = shares
                 .iter()
                 .filter(|share| share.figure == index && share.part == part)
                 .collect();
             let sum =
-                |of_share: fn(&Share) -> f64| of.iter().map(|share| of_share(share)).sum::<f64>();
-            let legs = flown.points.iter().filter_map(|point| leg(index, point));
-            let whole: f64 = legs
-                .filter(|leg| leg.part == part)
-                .map(|leg| leg.takes)
-                .sum();
+                |of_share: fn(&Portion) -> f64| of.iter().map(|share| of_share(share)).sum::<f64>();
+            let whole = lasts(index, flown, part);
             let covered = if whole > 0.0 {
                 sum(|share| share.takes) / whole
             } else {
                 0.0
             };
-            if covered < ENOUGH {
+            if covered < ENOUGH.whole() {
                 continue;
             }
             took.push(Took {
                 figure: flown.id.clone(),
+                version: version(folded, flown),
                 part,
                 longer: sum(|share| share.longer) / covered,
                 own: sum(|share| share.own) / covered,
@@ -241,4 +260,16 @@ fn together(figures: &[FlownFigure], shares: &[Share]) -> Vec<Took> {
         }
     }
     took
+}
+
+/// The profile whose version of a figure was flown, where it has one.
+fn version(folded: &Folded, flown: &FlownFigure) -> Option<Name> {
+    let mut programme = folded.session.programme().iter();
+    let flying = programme.find(|flying| flying.entry.key == flown.key)?;
+    let profile = &flying.entry.profile;
+    let figure = folded.session.show().figure(&flown.id)?;
+    let mut versions = figure.versions.iter();
+    versions
+        .any(|(name, _)| name == profile)
+        .then(|| profile.clone())
 }

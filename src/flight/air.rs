@@ -85,18 +85,33 @@ impl Air {
         Temperature::from_k(k.max(COLDEST_K))
     }
 
+    /// The speed of sound at `height` above the site: told without the pressure.
+    pub fn sound_at(&self, height: Length) -> Speed {
+        Speed::from_mps(sound(self.temperature_at(height)))
+    }
+
+    /// Where the temperature stops falling, m above the site.
+    fn tropopause(&self) -> f64 {
+        (TROPOPAUSE - self.elevation).max(0.0)
+    }
+
+    /// In K.
+    fn temperature_at(&self, height: Length) -> f64 {
+        let below = height.m().min(self.tropopause());
+        (self.temperature - LAPSE * below).max(COLDEST_K)
+    }
+
     /// The standard pressure at mean sea level: the QNH of a standard day.
     pub const STANDARD_QNH: Pressure = Pressure::from_pa(SEA_LEVEL_PA);
 
     /// The air at `height` above the site.
     pub fn at(&self, height: Length) -> Parcel {
-        let tropopause = (TROPOPAUSE - self.elevation).max(0.0);
-        let below = height.m().min(tropopause);
-        let above = (height.m() - tropopause).max(0.0);
-        let temperature = (self.temperature - LAPSE * below).max(COLDEST_K);
-        let pressure = self.pressure
-            * (temperature / self.temperature).powf(EXPONENT)
-            * (-GRAVITY * above / (GAS * temperature)).exp();
+        let temperature = self.temperature_at(height);
+        let mut pressure = self.pressure * (temperature / self.temperature).powf(EXPONENT);
+        let above = height.m() - self.tropopause();
+        if above > 0.0 {
+            pressure *= (-GRAVITY * above / (GAS * temperature)).exp();
+        }
         Parcel {
             temperature: Temperature::from_k(temperature),
             pressure: Pressure::from_pa(pressure),

@@ -1,6 +1,7 @@
-//! What is said of how a leg begins: what it needs and does not get, and a speed that is not come by.
+//! What is said of how a leg begins: what it needs and does not get, a speed or a heading that is not come by.
 
 use super::air::Air;
+use super::legs::KINK;
 use super::speed::Conditions;
 use super::track::State;
 use super::vector::length;
@@ -110,12 +111,25 @@ impl Begun<'_> {
         Some(Fault::advice(self.leg.at.clone(), message).help(help))
     }
 
+    /// Advice where a run leads further off than a kink, and was not turned to.
+    pub fn jump_of_heading(&self, start: &State) -> Option<Fault> {
+        matches!(self.leg.motion, Motion::Run { pitch: None, .. }).then_some(())?;
+        let ([x, y, _], [to_x, to_y, _]) = (self.state.air, start.air);
+        let corner = (x * to_y - y * to_x).atan2(x * to_x + y * to_y).abs();
+        (corner > KINK).then_some(())?;
+        let message = format!(
+            "{} leads {:.0} degrees off the heading it begins with, and is too short to turn there first",
+            subject(self.figure, self.leg),
+            corner.to_degrees()
+        );
+        let help = "turn further before it, or begin it further out";
+        Some(Fault::advice(self.leg.at.clone(), message).help(help))
+    }
+
     /// The speed it begins with, as one of the kind that `like` is.
     fn named(&self, like: Airspeed) -> Airspeed {
-        let here = Conditions {
-            parcel: self.air.at(Length::from_m(self.state.place[2])),
-            wind: WindVector::default(),
-        };
+        let height = Length::from_m(self.state.place[2]);
+        let here = Conditions::new(self.air, WindVector::default(), height);
         here.named(like, length(self.state.air))
     }
 }

@@ -120,7 +120,7 @@ impl Craft {
         if height.is_nan() || height < -BELOW {
             return Some(Unflyable::BelowSite);
         }
-        let supersonic = || speed >= air.at(Length::from_m(height)).sound.mps();
+        let supersonic = || speed >= air.sound_at(Length::from_m(height)).mps();
         if speed.is_nan() || (speed > SURELY_SUBSONIC && supersonic()) {
             return Some(Unflyable::TooFast);
         }
@@ -150,7 +150,7 @@ fn named(air: &Air, height: f64, speed: f64, like: Airspeed) -> f64 {
             .at(Length::from_m(height))
             .calibrated_of(true_airspeed)
             .mps(),
-        Airspeed::Mach(_) => air.at(Length::from_m(height)).mach_of(true_airspeed),
+        Airspeed::Mach(_) => speed / air.sound_at(Length::from_m(height)).mps(),
     }
 }
 

@@ -1,6 +1,8 @@
 //! What flying a list of figures gives: for each figure its points in time, its path, its hush.
 
-use crate::show::{Fault, Name, PointName};
+use std::sync::Arc;
+
+use crate::show::{Fault, Name, OwnPoint, PointName};
 use crate::units::{Angle, Length, Span, Speed};
 
 /// One figure to be flown. A figure flown twice is two entries with different keys.
@@ -51,7 +53,7 @@ pub struct FlownFigure {
     /// When it is too loud at crowd centre to talk over.
     pub hush: Vec<(Span, Span)>,
     /// What its aircraft fly: one for those that fly as one, the first that of its first aircraft; never empty.
-    pub parts: Vec<FlownPart>,
+    pub parts: Arc<[FlownPart]>,
     /// How much longer it takes because of a reposition put before it; `None` where none is.
     pub reposition: Option<Span>,
 }
@@ -63,6 +65,8 @@ pub struct FlownPart {
     pub aircraft: Vec<Name>,
     /// When they passed crowd centre.
     pub abeams: Vec<Span>,
+    /// For each pass, how long after it its sound arrives at crowd centre.
+    pub heard_after: Vec<Span>,
     /// When they had flown it.
     pub ends: Span,
     /// Where they were, in order of time; empty for a timed figure.
@@ -77,11 +81,37 @@ impl FlownFigure {
 
     /// Where one of its aircraft is, in order of time; empty for a timed figure, or none of its own.
     pub fn path_of(&self, aircraft: &Name) -> &[PathSample] {
-        let part = self
-            .parts
-            .iter()
-            .find(|part| part.aircraft.contains(aircraft));
-        part.map_or(&[], |part| &part.path)
+        part_of(&self.parts, aircraft).map_or(&[], |part| &part.path)
+    }
+
+    /// The own points of its aircraft that fly apart from the first, each with when it is on the path: every
+    /// pass, and when they have flown what is theirs.
+    pub fn own_points(&self) -> impl Iterator<Item = (PointName, Span)> {
+        self.parts.iter().skip(1).flat_map(|part| {
+            let passes = (1..=u8::MAX).map(OwnPoint::Abeam).zip(part.abeams.clone());
+            let points = passes.chain([(OwnPoint::End, part.ends)]);
+            let first = part.aircraft.first();
+            points.filter_map(move |(point, after)| {
+                Some((PointName::Own(first?.clone(), point), after))
+            })
+        })
+    }
+}
+
+/// The part of a figure that an aircraft flies.
+pub fn part_of<'a>(parts: &'a [FlownPart], aircraft: &Name) -> Option<&'a FlownPart> {
+    parts.iter().find(|part| part.aircraft.contains(aircraft))
+}
+
+impl FlownPart {
+    /// Where on the path a point of it is, and how long after that it is heard; no time for one that is seen.
+    pub fn own(&self, point: OwnPoint) -> Option<(Span, Span)> {
+        let nth = |times: &[Span], n: u8| times.get(usize::from(n).checked_sub(1)?).copied();
+        match point {
+            OwnPoint::Abeam(n) => Some((nth(&self.abeams, n)?, Span::ZERO)),
+            OwnPoint::Heard(n) => Some((nth(&self.abeams, n)?, nth(&self.heard_after, n)?)),
+            OwnPoint::End => Some((self.ends, Span::ZERO)),
+        }
     }
 }
 

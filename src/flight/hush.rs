@@ -5,7 +5,7 @@
 
 use super::air::Air;
 use super::track::{State, Track, last_true};
-use super::vector::length;
+use super::vector::{dot, length};
 use crate::show::{LevelAt, Name, Show};
 use crate::units::{Length, Span, Speed};
 
@@ -22,19 +22,25 @@ pub(super) fn delay(air: &Air, state: &State) -> f64 {
 
 /// The speed of sound on its way down from `height`.
 pub(super) fn sound_from(air: &Air, height: Length) -> Speed {
-    air.at(height * 0.5).sound
+    air.sound_at(height * 0.5)
 }
 
 /// What is too loud to talk over: the noise of the aircraft that fly a figure as one, and the level above
 /// which it is.
 #[derive(Debug, Clone)]
 pub(super) struct TooLoud {
-    /// Of each aircraft: its level abeam a metre away, and how much louder it is astern than ahead; dB.
-    sources: Vec<(f64, f64)>,
-    /// At crowd centre, dB.
-    above: f64,
+    sources: Vec<Source>,
     /// From further than this, m, it never is.
     reach: f64,
+}
+
+/// An aircraft that is heard.
+#[derive(Debug, Clone, Copy)]
+struct Source {
+    /// Its power abeam a metre away, as a share of what is too loud.
+    abeam: f64,
+    /// How much louder it is astern than ahead, dB.
+    astern: f64,
 }
 
 impl TooLoud {
@@ -48,36 +54,32 @@ impl TooLoud {
                 let LevelAt { level, at } = noise.loudness?;
                 Some((level.db() + 20.0 * at.m().log10(), noise.astern.db()))
             });
-            return TooLoud::new(sources.collect(), show.talk_over.db());
+            return TooLoud::new(&sources.collect::<Vec<_>>(), show.talk_over.db());
         }
         let abeam = 20.0 * show.site.line_distance.m().log10();
         let together = 10.0 * (all.len().max(1) as f64).log10();
-        let sources = noises().map(|noise| (abeam, noise.astern.db()));
-        TooLoud::new(sources.collect(), show.hush_above.db() + together)
+        let sources: Vec<_> = noises().map(|noise| (abeam, noise.astern.db())).collect();
+        TooLoud::new(&sources, show.hush_above.db() + together)
     }
 
-    pub fn new(sources: Vec<(f64, f64)>, above: f64) -> TooLoud {
-        let loudest = sources
-            .iter()
-            .map(|(abeam, astern)| abeam + 0.5 * astern.abs());
-        let power: f64 = loudest
-            .map(|level| 10_f64.powf(0.1 * (level - above)))
-            .sum();
+    /// For aircraft of which each has a level abeam a metre away and is so much louder astern than ahead, dB, where
+    /// more than `above` at crowd centre, dB, is too loud.
+    pub fn new(levels: &[(f64, f64)], above: f64) -> TooLoud {
+        let source = |&(level, astern): &(f64, f64)| Source {
+            abeam: power(level - above),
+            astern,
+        };
+        let sources: Vec<Source> = levels.iter().map(source).collect();
+        let loudest = |source: &Source| source.abeam * power(0.5 * source.astern.abs());
         TooLoud {
+            reach: sources.iter().map(loudest).sum::<f64>().sqrt(),
             sources,
-            above,
-            reach: power.sqrt(),
         }
     }
 
     /// Whether what is emitted there is too loud once it is heard at crowd centre.
     fn is(&self, state: &State) -> bool {
-        state.range() <= self.reach && self.level(state) > self.above
-    }
-
-    /// How loud what is emitted there is once it is heard, as a share of the power that is too loud.
-    pub fn share(&self, state: &State) -> f64 {
-        10_f64.powf(0.1 * (self.level(state) - self.above))
+        state.range() <= self.reach && self.share(state) > 1.0
     }
 
     /// How far, m, it is from where it might be too loud; zero where it might.
@@ -85,23 +87,32 @@ impl TooLoud {
         (state.range() - self.reach).max(0.0)
     }
 
-    /// The level at crowd centre of what is emitted there, dB: spherical spreading from the level abeam,
-    /// L = L₁ − 20 lg r − (A/2) cos θ, with θ the angle between the velocity through the air and the line to
-    /// crowd centre, so that A is the difference between straight astern and straight ahead, and abeam has
-    /// none of it. Levels of several aircraft add as powers. The air's own absorption is neglected.
-    fn level(&self, state: &State) -> f64 {
-        let away: f64 = (state.place.iter().zip(&state.air))
-            .map(|(p, v)| p * v)
-            .sum();
-        let lengths = state.range() * length(state.air);
-        let ahead = if lengths > 0.0 { -away / lengths } else { 0.0 };
-        let spread = 20.0 * state.range().log10();
-        let powers = self.sources.iter().map(|(abeam, astern)| {
-            let level = abeam - spread - 0.5 * astern * ahead;
-            10_f64.powf(0.1 * level)
+    /// How loud what is emitted there is once it is heard at crowd centre, as a share of the power that is too loud:
+    /// by spherical spreading from the level abeam, L = L₁ − 20 lg r − (A/2) cos θ, with θ the angle between the
+    /// velocity through the air and the line to crowd centre, so that A is the difference between straight astern and
+    /// straight ahead, and abeam has none of it. Levels of several aircraft add as powers. The air's own absorption
+    /// is neglected.
+    pub fn share(&self, state: &State) -> f64 {
+        let range = state.range();
+        let ahead = || {
+            let lengths = range * length(state.air);
+            if lengths > 0.0 {
+                -dot(state.place, state.air) / lengths
+            } else {
+                0.0
+            }
+        };
+        let heard = self.sources.iter().map(|source| match source.astern {
+            0.0 => source.abeam,
+            astern => source.abeam * power(-0.5 * astern * ahead()),
         });
-        10.0 * powers.sum::<f64>().log10()
+        heard.sum::<f64>() / (range * range)
     }
+}
+
+/// How many times the power so many decibels more are.
+fn power(db: f64) -> f64 {
+    10_f64.powf(0.1 * db)
 }
 
 /// The stretches of time, as heard at crowd centre, in which an aircraft on these tracks (one after the
@@ -189,7 +200,7 @@ mod tests {
     }
 
     fn too_loud(level_at_100_m: f64, astern: f64, above: f64) -> TooLoud {
-        TooLoud::new(vec![(level_at_100_m + 40.0, astern)], above)
+        TooLoud::new(&[(level_at_100_m + 40.0, astern)], above)
     }
 
     /// The instant before or after the nearest place at which what is heard `t` seconds after it was
@@ -286,19 +297,20 @@ mod tests {
             air: [0.0, 0.0, 0.0],
             ..State::default()
         };
+        let level = |loud: &TooLoud, place| 10.0 * loud.share(&at(place)).log10();
         let one = too_loud(100.0, 6.0, 0.0);
         // Inverse distance law: −20 lg 2 = −6.02 dB for each doubling, from 100 dB at 100 m.
-        for (range, level) in [
+        for (range, expected) in [
             (100.0, 100.0),
             (200.0, 93.979),
             (400.0, 87.959),
             (50.0, 106.021),
         ] {
-            assert!((one.level(&at([0.0, range, 0.0])) - level).abs() < 1e-3);
+            assert!((level(&one, [0.0, range, 0.0]) - expected).abs() < 1e-3);
         }
         // Two equal sources: 10 lg 2 = 3.01 dB more.
-        let two = TooLoud::new([one.sources.clone(), one.sources.clone()].concat(), 0.0);
-        assert!((two.level(&at([0.0, 100.0, 0.0])) - 103.010).abs() < 1e-3);
+        let two = TooLoud::new(&[(140.0, 6.0); 2], 0.0);
+        assert!((level(&two, [0.0, 100.0, 0.0]) - 103.010).abs() < 1e-3);
     }
 
     #[test]
@@ -309,7 +321,7 @@ mod tests {
             ..State::default()
         };
         let loud = too_loud(100.0, 6.0, 0.0);
-        let difference = loud.level(&along(90.0)) - loud.level(&along(-90.0));
+        let difference = 10.0 * (loud.share(&along(90.0)) / loud.share(&along(-90.0))).log10();
         assert!((difference - 6.0).abs() < 1e-9);
     }
 }

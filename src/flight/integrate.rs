@@ -37,8 +37,8 @@ pub(super) trait Law<const N: usize> {
     fn stretch(&self, _t: f64, _y: &[f64; N]) -> usize {
         0
     }
-    /// The load factor the wings give; `None` where they need not give any.
-    fn load(&self, t: f64, y: &[f64; N]) -> Option<f64>;
+    /// The load factor the wings give where the numbers make that state; `None` where they need not give any.
+    fn load(&self, y: &[f64; N], state: &State) -> Option<f64>;
     /// The numbers as a state of the track.
     fn state(&self, t: f64, y: &[f64; N]) -> Result<State, CannotFly>;
     /// After a step, and at the end of the leg: takes rounding off the numbers, notes how far it has got.
@@ -105,7 +105,10 @@ fn check<const N: usize>(law: &impl Law<N>, t: f64, y: &[f64; N]) -> Result<Stat
     let state = law.state(t, y)?;
     let (height, speed) = (state.place[2], length(state.air));
     let world = law.world();
-    match world.craft.limit(&world.air, height, speed, law.load(t, y)) {
+    match world
+        .craft
+        .limit(&world.air, height, speed, law.load(y, &state))
+    {
         None => Ok(state),
         Some(why) => Err(CannotFly::Stops(Stop {
             why,

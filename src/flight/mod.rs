@@ -58,7 +58,7 @@ pub mod wind;
 mod world;
 
 pub use cannot::{CannotFly, Stop, Unflyable};
-pub use flown::{Entry, Flight, FlownFigure, FlownPart, FlownPoint, PathSample, Step};
+pub use flown::{Entry, Flight, FlownFigure, FlownPart, FlownPoint, PathSample, Step, part_of};
 pub use sequence::{entries, left_out};
 
 use std::sync::mpsc;

@@ -142,7 +142,7 @@ mod tests {
 
     /// Sources of 100 dB at 100 m, too loud above 88 dB.
     fn sources(count: usize) -> TooLoud {
-        TooLoud::new(vec![(140.0, 4.0); count], 88.0)
+        TooLoud::new(&vec![(140.0, 4.0); count], 88.0)
     }
 
     fn heard(parts: &[(&Track, usize)]) -> Vec<(Span, Span)> {

@@ -331,6 +331,7 @@ impl Flying<'_> {
         self.remarks.extend(begun.needs(first));
         if here.moves {
             self.remarks.extend(begun.jump_of_speed(track.start()));
+            self.remarks.extend(begun.jump_of_heading(track.start()));
         }
         let from_speed = self.pilot.speed.replace(speed);
         let state = *track.end();

@@ -9,16 +9,14 @@
 //! expected to last.
 
 use super::alike::Alike;
-use super::legs::Climb;
 use super::legs::straight::{CLOSING, CLOSING_SHARE};
+use super::legs::{Climb, UNWRITTEN};
 use super::path::{FlownLeg, FlownLegs, Pilot, Whereabouts, first_height, fly_legs};
 use super::track::State;
 use super::world::World;
 use crate::show::{Fault, Figure, Leg, Motion, RunUntil, Side, TurnBy, TurnTowards, TurnUntil};
 use crate::units::{Angle, Length, Span};
 
-/// How hard a reposition is turned, as a load factor (common practice, no published source).
-const HARDNESS: f64 = 2.0;
 /// Where a run-in without gates begins after a reposition (common practice, no published source).
 const RUN_IN: Length = Length::from_m(1_852.0);
 /// A reposition ends so much further out than where it leads, m: what is there is passed, not begun at.
@@ -312,7 +310,7 @@ impl<'a> Way<'a> {
         let motion = Motion::Turn {
             until: TurnUntil::Angle(Angle::from_rad(angle)),
             towards,
-            by: TurnBy::Load(HARDNESS),
+            by: TurnBy::Load(UNWRITTEN),
         };
         self.go(self.world.line, motion, None)
     }

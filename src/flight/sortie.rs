@@ -1,5 +1,7 @@
 //! A figure as it was flown, and what is told of it: its points with their steps, its path, its hush.
 
+use std::sync::Arc;
+
 use super::alike::Alike;
 use super::apart::{self, Course};
 use super::parted::{self, Part};
@@ -65,17 +67,14 @@ impl Sortie<'_> {
         lengthen(&mut points, figure.late);
         skies.gusts.widen(&mut points, &met);
         let abeam: Vec<&Met> = met.iter().filter(|met| is_abeam(met)).collect();
-        let heard_after = abeam
-            .iter()
-            .map(|met| Span::from_s(hush::delay(&skies.world.air, &met.state)))
-            .collect();
+        let heard_after = |met: &Met| Span::from_s(hush::delay(&skies.world.air, &met.state));
         let first_abeam = abeam.first().map(|met| Span::from_s(met.state.t));
         let parts = courses.iter().zip(&flown);
         let told = FlownFigure {
             key: entry.key.clone(),
             id: figure.id.clone(),
             aircraft: figure.aircraft.clone(),
-            heard_after,
+            heard_after: abeam.iter().map(|met| heard_after(met)).collect(),
             hush: hush_of(skies, figure, first_abeam, &courses, &flown, &mut faults),
             parts: parts
                 .map(|(course, flown)| {
@@ -83,6 +82,7 @@ impl Sortie<'_> {
                     FlownPart {
                         aircraft: course.aircraft.clone(),
                         abeams: passes.iter().map(|met| Span::from_s(met.state.t)).collect(),
+                        heard_after: passes.iter().map(heard_after).collect(),
                         ends: Span::from_s(flown.ends()),
                         path: samples::path(&flown.legs),
                     }
@@ -167,19 +167,21 @@ pub(super) fn timed(
     }
     points.push(met(PointName::End, takes));
     let heard = Span::from_s(hush::delay(&skies.world.air, &place));
+    let heard_after = vec![heard; times.len().min(usize::from(u8::MAX))];
     let first_abeam = times.first().copied();
     let flown = FlownFigure {
         key: entry.key.clone(),
         id: figure.id.clone(),
         aircraft: figure.aircraft.clone(),
         hush: hush_of(skies, figure, first_abeam, &[], &[], &mut faults),
-        heard_after: vec![heard; times.len().min(usize::from(u8::MAX))],
-        parts: vec![FlownPart {
+        heard_after: heard_after.clone(),
+        parts: Arc::new([FlownPart {
             aircraft: figure.aircraft.clone(),
             abeams: times,
+            heard_after,
             ends: takes,
             path: Vec::new(),
-        }],
+        }]),
         reposition: None,
         points: flown_points(&points, &[], figure.spread),
     };

@@ -1,11 +1,11 @@
 //! The speed flown on a leg: as the crew names it, through the air, and along the display line.
 
-use super::air::Parcel;
+use super::air::{Air, Parcel};
 use super::cannot::{CannotFly, ensure};
 use super::vector::Vector;
 use super::wind::WindVector;
 use crate::show::LegSpeed;
-use crate::units::{Airspeed, Speed};
+use crate::units::{Airspeed, Length, Speed};
 
 /// A speed of less is none, m/s.
 const SLOWEST: f64 = 1e-3;
@@ -13,7 +13,10 @@ const SLOWEST: f64 = 1e-3;
 /// The air and wind a leg is flown in.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Conditions {
-    pub parcel: Parcel,
+    air: Air,
+    height: Length,
+    /// The air there, once it has been worked out.
+    parcel: Option<Parcel>,
     pub wind: WindVector,
 }
 
@@ -29,12 +32,42 @@ pub(super) struct Triangle {
 }
 
 impl Conditions {
+    /// At one height; the air there is worked out only if it is asked for.
+    pub fn new(air: &Air, wind: WindVector, height: Length) -> Conditions {
+        Conditions {
+            air: *air,
+            height,
+            parcel: None,
+            wind,
+        }
+    }
+
+    /// For a leg that stays there: the air is worked out once.
+    pub fn of_a_stay(self) -> Conditions {
+        Conditions {
+            parcel: Some(self.parcel()),
+            ..self
+        }
+    }
+
+    fn parcel(&self) -> Parcel {
+        self.parcel.unwrap_or_else(|| self.air.at(self.height))
+    }
+
+    fn sound(&self) -> f64 {
+        let sound = |parcel: Parcel| parcel.sound;
+        let known = self.parcel.map(sound);
+        known
+            .unwrap_or_else(|| self.air.sound_at(self.height))
+            .mps()
+    }
+
     /// True airspeed, m/s, of an airspeed as named. A ground speed needs [`Conditions::triangle`].
     pub fn true_airspeed(&self, named: Airspeed) -> Result<f64, CannotFly> {
         let speed = match named {
-            Airspeed::Calibrated(speed) => self.parcel.true_of(speed).mps(),
+            Airspeed::Calibrated(speed) => self.parcel().true_of(speed).mps(),
             Airspeed::True(speed) => speed.mps(),
-            Airspeed::Mach(mach) => mach * self.parcel.sound.mps(),
+            Airspeed::Mach(mach) => mach * self.sound(),
             Airspeed::Ground(_) => return Err(CannotFly::GroundSpeed),
         };
         self.checked(speed)
@@ -42,7 +75,7 @@ impl Conditions {
 
     fn checked(&self, true_airspeed: f64) -> Result<f64, CannotFly> {
         ensure(true_airspeed > SLOWEST, CannotFly::SpeedNotPositive)?;
-        let sound = self.parcel.sound.mps();
+        let sound = self.sound();
         ensure(true_airspeed < sound, CannotFly::Supersonic)?;
         let (wx, wy) = (self.wind.x.mps(), self.wind.y.mps());
         // A wind faster than sound is a slip of the pen, and would not stay finite.
@@ -108,10 +141,10 @@ impl Conditions {
         match like {
             Airspeed::Calibrated(_) => {
                 let speed = Speed::from_mps(true_airspeed);
-                self.parcel.calibrated_of(speed).mps()
+                self.parcel().calibrated_of(speed).mps()
             }
             Airspeed::True(_) => true_airspeed,
-            Airspeed::Mach(_) => true_airspeed / self.parcel.sound.mps(),
+            Airspeed::Mach(_) => true_airspeed / self.sound(),
             Airspeed::Ground(_) => ground_speed,
         }
     }
@@ -163,7 +196,7 @@ impl SpeedLaw {
         };
         let from = conditions.named_like(to, true_airspeed, ground_speed);
         let rate = match to {
-            Airspeed::Mach(_) => gain.mps2().abs() / conditions.parcel.sound.mps(),
+            Airspeed::Mach(_) => gain.mps2().abs() / conditions.sound(),
             _ => gain.mps2().abs(),
         };
         let change = (to.value() - from).abs();

@@ -78,9 +78,13 @@ impl Track {
         self.rest.last().unwrap_or(&self.first)
     }
 
-    /// Goes on along another track, which begins where this one ends.
-    pub fn join(&mut self, other: Track) {
+    /// With another track behind it, which begins where this one ends, perhaps on another heading.
+    pub fn joined(mut self, other: Track) -> Track {
+        if other.first != *self.end() {
+            self.rest.push(other.first);
+        }
         self.rest.extend(other.rest);
+        self
     }
 
     /// The same way through the air, begun from `start` and with `more` wind along the display line, m/s.
@@ -128,7 +132,7 @@ impl Track {
         for after in &self.rest {
             let side = (before.x() - x).signum();
             if side * (after.x() - x) <= 0.0 {
-                let on_this_side = |t| side * (between(before, after, t).x() - x) > 0.0;
+                let on_this_side = |t| side * (x_between(before, after, t) - x) > 0.0;
                 return Some(last_true(before.t, after.t, on_this_side));
             }
             before = after;
@@ -189,13 +193,8 @@ fn between(a: &State, b: &State, t: f64) -> State {
         return *b;
     }
     let s = ((t - a.t) / h).clamp(0.0, 1.0);
-    let (s2, s3) = (s * s, s * s * s);
-    let place = |i: usize| {
-        (2.0 * s3 - 3.0 * s2 + 1.0) * a.place[i]
-            + (s3 - 2.0 * s2 + s) * h * a.ground[i]
-            + (3.0 * s2 - 2.0 * s3) * b.place[i]
-            + (s3 - s2) * h * b.ground[i]
-    };
+    let s2 = s * s;
+    let place = |i: usize| place_between(a, b, s, i);
     let ground: Vector = std::array::from_fn(|i| {
         6.0 * (s - s2) * (b.place[i] - a.place[i]) / h
             + (3.0 * s2 - 4.0 * s + 1.0) * a.ground[i]
@@ -212,6 +211,24 @@ fn between(a: &State, b: &State, t: f64) -> State {
         air: std::array::from_fn(|i| ground[i] - wind(i)),
         nose_off: a.nose_off + (b.nose_off - a.nose_off) * s,
     }
+}
+
+/// Where along the display line it is at `t` between two states.
+fn x_between(a: &State, b: &State, t: f64) -> f64 {
+    let h = b.t - a.t;
+    if h <= 0.0 {
+        return b.x();
+    }
+    place_between(a, b, ((t - a.t) / h).clamp(0.0, 1.0), 0)
+}
+
+/// One coordinate at a share of the time between two states.
+fn place_between(a: &State, b: &State, s: f64, i: usize) -> f64 {
+    let (h, s2, s3) = (b.t - a.t, s * s, s * s * s);
+    (2.0 * s3 - 3.0 * s2 + 1.0) * a.place[i]
+        + (s3 - 2.0 * s2 + s) * h * a.ground[i]
+        + (3.0 * s2 - 2.0 * s3) * b.place[i]
+        + (s3 - s2) * h * b.ground[i]
 }
 
 /// The last value at which `holds`, between one at which it does and one at which it does not.

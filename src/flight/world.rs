@@ -23,10 +23,7 @@ impl World {
     /// Air and wind at a height, m above the site.
     pub fn at(&self, height: f64) -> Conditions {
         let height = Length::from_m(height);
-        Conditions {
-            parcel: self.air.at(height),
-            wind: self.wind.at(height),
-        }
+        Conditions::new(&self.air, self.wind.at(height), height)
     }
 
     /// A velocity through the air at a height, m above the site, as one over the ground.

@@ -146,6 +146,9 @@ pub enum What {
         /// How far the machine's clock is behind it.
         #[serde(rename = "by_us")]
         by: Span,
+        /// Whether what hangs on the clock or on show zero goes by it: the show follows the machine's clock.
+        #[serde(default)]
+        moves: bool,
     },
     /// Everything fades; the prepared words come up.
     KnockItOff,

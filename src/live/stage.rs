@@ -4,9 +4,9 @@
 //! what takes sound away waits for no disk: it is done first. A journal that cannot be written is said so,
 //! and the show goes on.
 
-mod account;
 mod audition;
 mod desk;
+mod listening;
 mod loading;
 
 use std::io;
@@ -259,6 +259,12 @@ impl Stage {
 
     /// Lets time pass, and takes what positions say. Ticks are not journaled.
     pub fn tick(&mut self) {
+        self.hear_positions();
+        self.tick_to(self.clock.now());
+    }
+
+    /// Takes what positions say.
+    pub fn hear_positions(&mut self) {
         let polled = self
             .positions
             .as_mut()
@@ -266,7 +272,6 @@ impl Stage {
         for what in polled.into_iter().flatten() {
             self.happen(what);
         }
-        self.tick_to(self.clock.now());
     }
 
     fn tick_to(&mut self, at: Instant) {
@@ -289,6 +294,9 @@ impl Stage {
         self.clock = clock;
         self.write(&Line::Opened(self.clock.clone()));
         self.desk.follow(&self.session, &self.clock);
+        if let Some(positions) = &mut self.positions {
+            positions.follow_clock(&self.clock);
+        }
     }
 
     /// Takes the show to an instant with only `past` behind it, in a journal of its own that takes the place

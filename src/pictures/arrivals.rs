@@ -8,7 +8,8 @@ use super::kit::scale::time_step;
 use super::kit::{Area, Drawing, Fill, Marker, Pen, Point, Scale, Side};
 use super::legend::{MARGIN, SMALL, TEXT, WIDE, begun, finished};
 use super::programme::{Part, Programme, point_name};
-use crate::show::PointName;
+use crate::show::{OwnPoint, PointName};
+use crate::timeline::Expected;
 
 /// How much of the show stands on one line, s; more where there would be too many lines.
 const LINE: f64 = 120.0;
@@ -151,7 +152,11 @@ fn figures(
     for part in parts {
         bar(stave, part, edge, bar_top, drawing);
     }
-    points(programme, stave, parts, bar_top + BAR, drawing)
+    let marks: Vec<Mark> = parts
+        .iter()
+        .flat_map(|part| marks(programme, stave, (aircraft, part)))
+        .collect();
+    points(&marks, bar_top + BAR, drawing)
 }
 
 /// Name and times of each figure above its bar; gives where they end.
@@ -251,17 +256,7 @@ fn bar(stave: &Stave, part: &Part, edge: Pen, top: f64, drawing: &mut Drawing) {
 }
 
 /// The points below the bars, each with its spread; gives where they end.
-fn points(
-    programme: &Programme,
-    stave: &Stave,
-    parts: &[&Part],
-    bar_bottom: f64,
-    drawing: &mut Drawing,
-) -> f64 {
-    let marks: Vec<Mark> = parts
-        .iter()
-        .flat_map(|part| marks(programme, stave, part))
-        .collect();
+fn points(marks: &[Mark], bar_bottom: f64, drawing: &mut Drawing) -> f64 {
     let items: Vec<Item> = marks
         .iter()
         .map(|mark| Item {
@@ -279,11 +274,30 @@ fn points(
     bar_bottom + 8.0 + POINT_ROW * count as f64
 }
 
-/// What of a figure is marked on a stave: all but start and end, which its bar shows.
-fn marks(programme: &Programme, stave: &Stave, part: &Part) -> Vec<Mark> {
-    let points = part.times.points.iter();
-    points
-        .filter(|(point, _)| !matches!(point, PointName::Start | PointName::End))
+/// The points of a figure as one of its aircraft comes to them, all but start and end, which its bar shows: those
+/// of the figure; if it flies apart from the first, the crossing and its own passes.
+fn points_of(programme: &Programme, aircraft: usize, part: &Part) -> Vec<(PointName, Expected)> {
+    let of_figure = part.times.points.iter().cloned();
+    let mut others = part.flown.parts.iter().skip(1);
+    let id = programme.show.aircraft.get(aircraft).map(|one| &one.id);
+    let Some(id) = id.filter(|id| others.any(|other| other.aircraft.contains(id))) else {
+        let is_end = |point: &PointName| matches!(point, PointName::Start | PointName::End);
+        return of_figure.filter(|(point, _)| !is_end(point)).collect();
+    };
+    let pass = |n| {
+        let own = PointName::Own(id.clone(), OwnPoint::Abeam(n));
+        Some((PointName::Abeam(n), part.times.expected(&own)?))
+    };
+    of_figure
+        .filter(|(point, _)| *point == PointName::Cross)
+        .chain((1..=u8::MAX).map_while(pass))
+        .collect()
+}
+
+/// What of a figure is marked on a stave.
+fn marks(programme: &Programme, stave: &Stave, (aircraft, part): (usize, &Part)) -> Vec<Mark> {
+    points_of(programme, aircraft, part)
+        .iter()
         .filter(|(_, expected)| (stave.from..stave.until).contains(&expected.at.s()))
         .map(|(point, expected)| {
             let is_pass = matches!(point, PointName::Abeam(_));

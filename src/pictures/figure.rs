@@ -9,6 +9,9 @@ use super::map::{MARK_EVERY, Map, Window, label};
 use super::programme::{Part, Programme, point_name, side_of};
 use super::side;
 use crate::flight::PathSample;
+use crate::show::PointName;
+use crate::timeline::Expected;
+use crate::units::Span;
 use crate::units::quantity::KNOT;
 
 /// Draws one figure's sheet.
@@ -82,11 +85,8 @@ fn around([x, y]: Point) -> Area {
 /// Points with where they are; those at one place named together.
 fn placed_points(part: &Part) -> Vec<(String, PathSample)> {
     let mut placed: Vec<(String, PathSample)> = Vec::new();
-    for point in &part.flown.points {
-        let Some(sample) = part.sample_at(point.after) else {
-            continue;
-        };
-        let name = point_name(&point.point);
+    for Shown { point, sample, .. } in shown(part) {
+        let name = point_name(&point);
         let here = |(_, other): &&mut (String, PathSample)| {
             (other.x - sample.x).abs().m() < 1.0
                 && (other.y - sample.y).abs().m() < 1.0
@@ -98,6 +98,34 @@ fn placed_points(part: &Part) -> Vec<(String, PathSample)> {
         }
     }
     placed
+}
+
+/// A point as it is shown.
+struct Shown {
+    point: PointName,
+    expected: Expected,
+    after: Span,
+    sample: PathSample,
+}
+
+/// The points of the figure, and those of its aircraft that fly apart from the first.
+fn shown(part: &Part) -> Vec<Shown> {
+    let points = part.flown.points.iter();
+    let of_figure = points.filter_map(|flown| {
+        Some(Shown {
+            point: flown.point.clone(),
+            expected: part.times.expected(&flown.point)?,
+            after: flown.after,
+            sample: part.sample_at(flown.after)?,
+        })
+    });
+    let own = part.own_points().into_iter().map(|own| Shown {
+        point: own.point,
+        expected: own.expected,
+        after: own.after,
+        sample: own.sample,
+    });
+    of_figure.chain(own).collect()
 }
 
 const HEAD: [&str; 7] = [
@@ -112,22 +140,18 @@ const HEAD: [&str; 7] = [
 
 /// A row for each point.
 fn rows(programme: &Programme, part: &Part) -> Vec<[String; 7]> {
-    let points = part.flown.points.iter();
-    points
-        .filter_map(|point| {
-            let expected = part.times.expected(&point.point)?;
-            let sample = part.sample_at(point.after)?;
-            Some([
-                point_name(&point.point),
-                programme.clock(expected.at),
-                format!("±{:.1} s", expected.spread.s()),
-                format!("{:.1} s", point.after.s()),
-                side_of(sample.x),
-                format!("{} ft", sample.z.whole_feet()),
-                speed(&sample),
-            ])
-        })
-        .collect()
+    let row = |shown: Shown| {
+        [
+            point_name(&shown.point),
+            programme.clock(shown.expected.at),
+            format!("±{:.1} s", shown.expected.spread.s()),
+            format!("{:.1} s", shown.after.s()),
+            side_of(shown.sample.x),
+            format!("{} ft", shown.sample.z.whole_feet()),
+            speed(&shown.sample),
+        ]
+    };
+    shown(part).into_iter().map(row).collect()
 }
 
 /// Nobody says how fast an aircraft holds.

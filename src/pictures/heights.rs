@@ -7,10 +7,9 @@ use super::kit::scale::{multiples, round_step, trimmed};
 use super::kit::{Area, Drawing, Fill, Marker, Pen, Point, Scale, Side};
 use super::legend::{MARGIN, SMALL, TEXT, WIDE, begun, finished, key, who};
 use super::map::marks;
-use super::programme::{DrawnPath, Part, Programme};
+use super::programme::{DrawnPath, Part, Programme, on_path};
 use super::side;
 use crate::flight::PathSample;
-use crate::show::PointName;
 use crate::units::Length;
 use crate::units::quantity::{FOOT, KNOT};
 
@@ -256,15 +255,12 @@ fn curve(part: &Part, quantity: &Quantity, value: &Scale, time: &Scale, drawing:
             drawing.marker(style.marker, at, 3.0, style.pen.colour);
         }
     }
-    for pass in &part.flown.points {
-        if !matches!(pass.point, PointName::Abeam(_)) {
-            continue;
+    for flown in part.flown.parts.iter() {
+        let passes = flown.abeams.iter();
+        let samples = passes.filter_map(|after| on_path(&flown.path, *after));
+        for at in samples.filter_map(|sample| place(&sample)) {
+            drawing.marker(Marker::Circle, at, 5.0, INK);
         }
-        let Some(known) = part.sample_at(pass.after).as_ref().and_then(quantity.of) else {
-            continue;
-        };
-        let at = time.at(part.times.instant_of(pass.after).s());
-        drawing.marker(Marker::Circle, [at, value.at(known)], 5.0, INK);
     }
     drawing.end();
 }

@@ -8,7 +8,7 @@ use crate::flight::{FlownFigure, FlownPart, PathSample, metar};
 use crate::show::{Day, Name, PointName, Show};
 use crate::timeline::clock::told;
 use crate::timeline::moments::sample_at;
-use crate::timeline::{FigureTimes, Plan};
+use crate::timeline::{Expected, FigureTimes, Plan};
 use crate::units::quantity::NAUTICAL_MILE;
 use crate::units::{Instant, Length, Span};
 
@@ -38,6 +38,20 @@ pub struct Part<'a> {
     pub flown: &'a FlownFigure,
     /// The paths of its aircraft: one for those that fly as one.
     pub paths: Vec<DrawnPath<'a>>,
+}
+
+/// A point of one aircraft that flies apart from the first.
+pub struct OwnPlace {
+    /// Whose.
+    pub aircraft: Name,
+    /// Which.
+    pub point: PointName,
+    /// When.
+    pub expected: Expected,
+    /// From the figure's start, as modelled.
+    pub after: Span,
+    /// Where.
+    pub sample: PathSample,
 }
 
 /// A path, and how it is drawn.
@@ -102,6 +116,12 @@ impl<'a> Programme<'a> {
     pub fn name_of(&self, aircraft: usize) -> &str {
         let found = self.show.aircraft.get(aircraft);
         found.map_or("", |aircraft| &aircraft.name)
+    }
+
+    /// The same of the aircraft of this id.
+    pub fn name_of_id<'n>(&'n self, id: &'n Name) -> &'n str {
+        let found = self.show.aircraft.iter().find(|one| one.id == *id);
+        found.map_or(id.as_str(), |aircraft| &aircraft.name)
     }
 
     /// The title of the show, the profile flown, and what a picture of it shows.
@@ -186,11 +206,27 @@ impl Part<'_> {
         format!("{} {}", self.number, self.name)
     }
 
-    /// Where it is some time after its start. Where one leg ends and the next begins, it is on the next.
+    /// Where its first aircraft is some time after its start.
     pub fn sample_at(&self, after: Span) -> Option<PathSample> {
-        let path = self.flown.path();
-        let begun = path.iter().rfind(|sample| sample.after == after).copied();
-        begun.or_else(|| sample_at(path, after))
+        on_path(self.flown.path(), after)
+    }
+
+    /// The points of its aircraft that fly apart from the first, each with when and where it is.
+    pub fn own_points(&self) -> Vec<OwnPlace> {
+        let points = self.flown.own_points();
+        let place = |(point, after): (PointName, Span)| {
+            let PointName::Own(aircraft, _) = &point else {
+                return None;
+            };
+            Some(OwnPlace {
+                expected: self.times.expected(&point)?,
+                sample: on_path(self.flown.path_of(aircraft), after)?,
+                aircraft: aircraft.clone(),
+                point,
+                after,
+            })
+        };
+        points.filter_map(place).collect()
     }
 
     /// Where all its aircraft are.
@@ -199,12 +235,19 @@ impl Part<'_> {
     }
 }
 
+/// Where a path is some time after its figure's start. Where one leg ends and the next begins, it is on the next.
+pub fn on_path(path: &[PathSample], after: Span) -> Option<PathSample> {
+    let begun = path.iter().rfind(|sample| sample.after == after).copied();
+    begun.or_else(|| sample_at(path, after))
+}
+
 /// What people call a point.
 pub fn point_name(point: &PointName) -> String {
     match point {
         PointName::Abeam(1) => "abeam".into(),
         PointName::Abeam(n) => format!("abeam {n}"),
         PointName::Gate(n) => format!("gate {n}"),
+        PointName::Own(aircraft, own) => format!("{aircraft} {}", point_name(&(*own).into())),
         other => other.to_string(),
     }
 }

@@ -20,6 +20,21 @@ pub struct Line {
     longest_gap_s: f64,
 }
 
+/// One fix of a log on the site.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Look {
+    /// When.
+    pub at: Timestamp,
+    /// Where.
+    pub spot: Spot,
+    /// Above mean sea level, where the log has it.
+    pub height: Option<Length>,
+    /// Over the ground, by the way flown; `None` between two gaps.
+    pub ground_speed: Option<Speed>,
+    /// Whether the log has a gap after it.
+    pub gap: bool,
+}
+
 /// Where the aircraft is on the path and how it moves: along and across, metres and metres a second.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Moving {
@@ -62,14 +77,26 @@ impl Line {
         }
     }
 
-    /// Where each fix is on the site, and when.
-    pub fn spots(&self) -> impl Iterator<Item = (Timestamp, Spot)> {
-        self.times.iter().zip(&self.places).map(|(&time, place)| {
-            let spot = Spot {
-                along: Length::from_m(place[0]),
-                across: Length::from_m(place[1]),
-            };
-            (self.instant(time), spot)
+    /// Each fix on the site.
+    pub fn looks(&self) -> impl Iterator<Item = Look> {
+        self.times.iter().enumerate().map(|(fix, &time)| {
+            let flown =
+                |stretch: &usize| *stretch < self.stretches() && self.gap(*stretch).is_none();
+            let beside = [Some(fix), fix.checked_sub(1)]
+                .into_iter()
+                .flatten()
+                .find(flown);
+            let place = self.places[fix];
+            Look {
+                at: self.instant(time),
+                spot: Spot {
+                    along: Length::from_m(place[0]),
+                    across: Length::from_m(place[1]),
+                },
+                height: self.heights[fix].map(Length::from_m),
+                ground_speed: beside.map(|stretch| self.at(stretch, time).speed()),
+                gap: fix < self.stretches() && self.gap(fix).is_some(),
+            }
         })
     }
 

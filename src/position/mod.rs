@@ -24,6 +24,7 @@ pub mod watch;
 pub use doubt::{Doubt, DoubtKind, Doubts};
 pub use fix::{Fix, Log, Place, Track};
 pub use ground::{Ground, Spot};
+pub use line::{Line, Look};
 pub use log::{LogError, open, read};
-pub use passes::{Gap, LONGEST_GAP, Pass, Passes, passes};
+pub use passes::{Gap, LONGEST_GAP, Pass, Passes, passes, passes_on};
 pub use watch::{Lie, Watch};

@@ -67,7 +67,11 @@ pub struct Passes {
 /// The passes of the aircraft whose fixes (in order) these are; what is further apart than `longest_gap`
 /// is a gap.
 pub fn passes(ground: &Ground, fixes: &[Fix], longest_gap: Span) -> Passes {
-    let line = Line::new(ground, fixes, longest_gap);
+    passes_on(&Line::new(ground, fixes, longest_gap))
+}
+
+/// The passes on a path, and the gaps in it.
+pub fn passes_on(line: &Line) -> Passes {
     let gaps = (0..line.stretches())
         .filter(|&stretch| line.gap(stretch).is_some())
         .map(|stretch| Gap {
@@ -76,8 +80,8 @@ pub fn passes(ground: &Ground, fixes: &[Fix], longest_gap: Span) -> Passes {
         })
         .collect();
     let passes = (0..line.stretches())
-        .filter(|&stretch| is_right(&line, stretch) != is_right(&line, stretch + 1))
-        .filter_map(|stretch| pass(&line, stretch))
+        .filter(|&stretch| is_right(line, stretch) != is_right(line, stretch + 1))
+        .filter_map(|stretch| pass(line, stretch))
         .collect();
     Passes { passes, gaps }
 }

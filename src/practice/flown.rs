@@ -5,7 +5,7 @@
 //! it, fly the entries on [`other_day`](super::errors::other_day) and walk that flight with no wind error left.
 
 use super::errors::{Draws, Errors, Source};
-use crate::flight::{Flight, Step};
+use crate::flight::{self, Flight, Step, part_of};
 use crate::show::{Anchor, Name, PointName, Show, TimeExpression};
 use crate::timeline::chain;
 use crate::timeline::clock::clock_instant;
@@ -65,6 +65,7 @@ impl Flown {
                     FigureTimes::new(flown, &points, false)
                 })
                 .collect(),
+            zero: Instant::ZERO,
         }
     }
 }
@@ -98,8 +99,12 @@ struct Leg {
 #[derive(Debug, Clone, Copy)]
 enum Stated {
     At(Instant),
-    /// So long after one of all points.
-    After(usize, Span),
+    /// So long after one of all points, or after a share of the way from it to the next.
+    After {
+        point: usize,
+        share: f64,
+        later: Span,
+    },
 }
 
 impl Walk {
@@ -143,7 +148,7 @@ impl Walk {
             let steps = figure.points.iter().map(|point| point.step);
             steps.enumerate().map(start)
         });
-        let names = |figure: &crate::flight::FlownFigure| {
+        let names = |figure: &flight::FlownFigure| {
             let points = figure.points.iter().map(|point| point.point.clone());
             (figure.key.clone(), points.collect())
         };
@@ -230,7 +235,14 @@ impl Walk {
         });
         let stated = leg.stated.map(|stated| match stated {
             Stated::At(at) => at.s(),
-            Stated::After(point, offset) => at[point] + offset.s(),
+            Stated::After {
+                point,
+                share,
+                later,
+            } => {
+                let next = at.get(point + 1).unwrap_or(&at[point]);
+                at[point] + share * (next - at[point]) + later.s()
+            }
         });
         ends.chain(stated).reduce(f64::max).unwrap_or(leg.opens.s())
     }
@@ -260,13 +272,40 @@ fn stated_in(
     };
     let figure = flight.figures.iter().position(|figure| figure.id == *of)?;
     let flown = &flight.figures[figure];
-    let (point, later) = match point {
+    let (i, share, later) = match point {
         PointName::Heard(n) => {
             let after = flown.heard_after.get(usize::from(*n).checked_sub(1)?)?;
-            (PointName::Abeam(*n), *after)
+            (place_of(flown, &PointName::Abeam(*n))?, 0.0, *after)
         }
-        other => (other.clone(), Span::ZERO),
+        PointName::Own(aircraft, point) => {
+            let (after, heard_after) = part_of(&flown.parts, aircraft)?.own(*point)?;
+            let (i, share) = between(flown, after)?;
+            (i, share, heard_after)
+        }
+        other => (place_of(flown, other)?, 0.0, Span::ZERO),
     };
-    let i = flown.points.iter().position(|flown| flown.point == point)?;
-    Some(Stated::After(firsts[figure] + i, later + time.offset))
+    Some(Stated::After {
+        point: firsts[figure] + i,
+        share,
+        later: later + time.offset,
+    })
+}
+
+/// Which of its points that is.
+fn place_of(flown: &flight::FlownFigure, point: &PointName) -> Option<usize> {
+    flown.points.iter().position(|flown| flown.point == *point)
+}
+
+/// The last point not after a place on the path, and what share of the way to the next it is.
+fn between(flown: &flight::FlownFigure, after: Span) -> Option<(usize, f64)> {
+    let i = flown
+        .points
+        .iter()
+        .rposition(|point| point.after <= after)?;
+    let begun = flown.points.get(i)?.after;
+    let share = flown
+        .points
+        .get(i + 1)
+        .map_or(0.0, |next| (after - begun).s() / (next.after - begun).s());
+    Some((i, share))
 }

@@ -5,11 +5,14 @@
 //! * [`keying`]: the marks somebody at the stand would key.
 //! * [`narrator`]: when words are begun and how long they take.
 //! * [`run`](mod@run): one whole show folded through a session, and [`outcome`]: what came of it.
+//! * [`sketch`]: the same in outline, quickly.
 //! * [`odds`](mod@odds): many of them, and how often each meet is made and each block fits.
 //! * [`sky`]: what is really flown while somebody practises, by what was keyed (`waits`); [`surprise`]: what the day may bring.
 //! * [`player`]: a simulated narrator. [`rehearsal`]: a show being practised.
-//! * [`hindsight`]: a run folded once more, as it was keyed or otherwise; [`report`]: what came of it, in words.
+//! * [`hindsight`]: a run folded once more, as it was keyed or otherwise; [`account`]: what came of it, in figures;
+//!   [`report`](mod@report): in words.
 
+pub mod account;
 pub mod errors;
 pub mod flown;
 pub mod hindsight;
@@ -21,6 +24,7 @@ pub mod player;
 pub mod rehearsal;
 pub mod report;
 pub mod run;
+pub mod sketch;
 pub mod sky;
 pub mod surprise;
 mod waits;

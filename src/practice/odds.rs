@@ -1,5 +1,6 @@
 //! The odds: how likely each meet is made and each block fits, from many shows that differ by chance, each
-//! folded through the session whole, marks, new estimates and music turned while it plays among it.
+//! sketched as the session would run it, marks, new estimates and music turned while it plays among it. A show
+//! that cannot be sketched is folded through the session whole.
 
 use std::sync::Arc;
 
@@ -9,6 +10,7 @@ use super::errors::{Errors, WindError, seed_of};
 use super::keying::Keyed;
 use super::outcome::Outcome;
 use super::run::run;
+use super::sketch::Sketch;
 use crate::show::{Anchor, Figure, Manner, Meet, Motion, Show};
 use crate::timeline::Plan;
 use crate::units::quantity::NAUTICAL_MILE;
@@ -16,6 +18,8 @@ use crate::units::{Instant, Length, Share, Span};
 
 /// Of every so many shows one is flown again with each cause of error alone.
 const ALONE_EVERY: u32 = 4;
+/// At least so many shows are sketched on one sheet.
+const SHOWS_A_SHEET: usize = 64;
 /// Holds that are tried.
 const HOLDS_NMI: [f64; 8] = [1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 7.0, 8.0];
 /// Standard deviations of a normal that hold 95 % of it.
@@ -98,7 +102,14 @@ impl Chance {
         let z2 = NORMAL_95 * NORMAL_95 / n;
         let middle = (p + z2 / 2.0) / (1.0 + z2);
         let half = (p * (1.0 - p) * z2 + z2 * z2 / 4.0).sqrt() / (1.0 + z2);
-        [middle - half, middle + half].map(|limit| Share::from_whole(limit.clamp(0.0, 1.0)))
+        // What always came, or never, is at the very end.
+        let low = if self.came == 0 { 0.0 } else { middle - half };
+        let high = if self.came == self.of {
+            1.0
+        } else {
+            middle + half
+        };
+        [low, high].map(|limit| Share::from_whole(limit.clamp(0.0, 1.0)))
     }
 }
 
@@ -218,9 +229,20 @@ fn outcomes(
     runs: u32,
     errors: impl Fn(u64) -> Errors + Sync,
 ) -> Vec<Outcome> {
-    let runs = (0..u64::from(runs)).into_par_iter();
-    runs.map(|i| run(show, plan, &errors(i), Keyed::Plainly).outcome)
-        .collect()
+    let runs = (0..runs).into_par_iter();
+    match Sketch::of(show, plan) {
+        Some(sketch) => {
+            let sheets = runs.with_min_len(SHOWS_A_SHEET);
+            let sketched = sheets.map_init(
+                || sketch.sheet(),
+                |sheet, i| sheet.run(&errors(u64::from(i))),
+            );
+            sketched.collect()
+        }
+        None => runs
+            .map(|i| run(show, plan, &errors(u64::from(i)), Keyed::Plainly).outcome)
+            .collect(),
+    }
 }
 
 /// When a track's hit is heard if it is played as planned.

@@ -2,9 +2,10 @@
 
 use std::path::PathBuf;
 
+use super::account::{Account, Practised};
 use super::hindsight;
 use super::player::{Player, Playing, Unseen};
-use super::report::Practised;
+use super::report::report;
 use super::sky::{Seen, Sky};
 use crate::live::journal::Header;
 use crate::live::{Event, Session, Stage, What};
@@ -33,7 +34,16 @@ pub struct Rehearsal {
     from: Instant,
     /// The entry that is practised by itself, if one is.
     only: Option<Name>,
-    report: Option<Vec<String>>,
+    report: Option<Told>,
+}
+
+/// What came of a practice.
+#[derive(Debug, Clone)]
+pub struct Told {
+    /// In figures.
+    pub account: Account,
+    /// In words, line by line.
+    pub lines: Vec<String>,
 }
 
 impl Playing for Stage {
@@ -157,6 +167,9 @@ impl Rehearsal {
 
     /// Lets time pass: what the simulator keys is keyed, each at its instant.
     pub fn tick(&mut self) {
+        if self.report.is_none() {
+            self.stage.hear_positions();
+        }
         let now = self.stage.clock().now();
         let now = self.ends().map_or(now, |end| now.min(end));
         if self.simulated {
@@ -203,7 +216,7 @@ impl Rehearsal {
     }
 
     /// What came of it so far.
-    pub fn report_so_far(&self) -> Vec<String> {
+    pub fn report_so_far(&self) -> Told {
         if let Some(report) = &self.report {
             return report.clone();
         }
@@ -213,12 +226,16 @@ impl Rehearsal {
             from: self.from,
             until: self.stage.session().now(),
         };
-        practised.report()
+        let account = practised.account();
+        Told {
+            lines: report(&self.sky, &account),
+            account,
+        }
     }
 
     /// What came of the run, once it is over.
     pub fn report(&self) -> Option<&[String]> {
-        self.report.as_deref()
+        self.report.as_ref().map(|told| &told.lines[..])
     }
 
     /// Show seconds in a second; `None` while the clock stands.

@@ -1,62 +1,45 @@
 //! What came of a practice, in words: each meet and how it was made, each block and what was left, the marks, and
 //! what one of them would have changed.
 
-use super::hindsight::{Advice, Folded, advice, fold};
+use super::account::{Account, Met};
+use super::hindsight::Advice;
 use super::outcome::{BlockOutcome, MeetOutcome, Played};
-use super::sky::{Seen, Sky};
-use crate::live::{Event, PointOf};
+use super::sky::Sky;
+use crate::live::PointOf;
 use crate::script::Version;
 use crate::show::{Anchor, Name, PointName, Show};
-use crate::units::{Instant, Span};
+use crate::units::Span;
 
 /// Less than this is not spoken of.
 const UNNOTICED: Span = Span::from_ms(50);
 
-/// A part of a show that was practised.
-#[derive(Debug, Clone, Copy)]
-pub struct Practised<'a> {
-    /// What was really flown.
-    pub sky: &'a Sky,
-    /// Everything that happened.
-    pub past: &'a [Event],
-    /// From when on somebody practised; before that the simulator did.
-    pub from: Instant,
-    /// Until when.
-    pub until: Instant,
+/// The report, line by line: headings at the margin, what they are of indented.
+pub fn report(sky: &Sky, account: &Account) -> Vec<String> {
+    let report = Report { sky };
+    let mut lines = vec!["Music".to_owned()];
+    lines.extend(account.meets.iter().flat_map(|met| report.meet(met)));
+    if account.meets.is_empty() {
+        lines.push("  nothing was to be met".into());
+    }
+    lines.push("Words".into());
+    lines.extend(account.blocks.iter().map(|block| report.block(block)));
+    if account.blocks.is_empty() {
+        lines.push("  none were due".into());
+    }
+    lines.push("Marks".into());
+    lines.extend(report.marks(account));
+    lines
 }
 
-impl Practised<'_> {
-    /// The report, line by line: headings at the margin, what they are of indented.
-    pub fn report(&self) -> Vec<String> {
-        let run = fold(self.sky, self.past, self.until);
-        let mut lines = vec!["Music".to_owned()];
-        let within = |at: Instant| self.from <= at && at <= self.until;
-        for meet in run.outcome.meets.iter().filter(|meet| within(meet.wanted)) {
-            lines.extend(self.meet(&run, meet));
-        }
-        if lines.len() == 1 {
-            lines.push("  nothing was to be met".into());
-        }
-        lines.push("Words".into());
-        let due = |block: &&BlockOutcome| {
-            let this = (block.block, block.round);
-            let came = run.notes.blocks.iter().find(|came| came.block == this);
-            came.is_some_and(|came| within(came.due))
-        };
-        let blocks = run.outcome.blocks.iter().filter(due);
-        let said: Vec<String> = blocks.map(|block| self.block(block)).collect();
-        if said.is_empty() {
-            lines.push("  none were due".into());
-        }
-        lines.extend(said);
-        lines.push("Marks".into());
-        lines.extend(self.marks(&run));
-        lines
-    }
+/// The names that things have in what was flown.
+struct Report<'a> {
+    sky: &'a Sky,
+}
 
+impl Report<'_> {
     /// How a meet came out, how it was made, what would have made it better.
-    fn meet(&self, run: &Folded, meet: &MeetOutcome) -> Vec<String> {
-        let show = self.sky.show();
+    fn meet(&self, met: &Met) -> Vec<String> {
+        let (show, meet) = (self.sky.show(), &met.outcome);
         let track = &show.tracks[meet.track];
         let Some(meets) = &track.meets else {
             return Vec::new();
@@ -77,36 +60,18 @@ impl Practised<'_> {
             },
         );
         let mut lines = vec![format!("  {}: {came}", track.id)];
-        if let Some(late) = self.lateness(meet) {
-            lines.push(format!("    the pass came {late}"));
+        if let Some(late) = met.late {
+            lines.push(format!("    the pass came {}", lateness(late)));
         }
-        let this = (meet.track, meet.round);
-        let played = run
-            .notes
-            .tracks
-            .iter()
-            .rev()
-            .find(|played| played.track == this);
-        if let Some(played) = played {
+        if let Some(played) = &met.played {
             lines.push(format!("    {}", self.how(played)));
         }
-        match advice(self.sky, self.past, self.until, run, meet) {
-            Some(advice) => lines.push(format!("    {}", self.advised(&advice, meet))),
+        match &met.advice {
+            Some(advice) => lines.push(format!("    {}", self.advised(advice, meet))),
             None if meet.met => {}
             None => lines.push("    no other mark would have brought it nearer".into()),
         }
         lines
-    }
-
-    /// How late what it meets was on the plan.
-    fn lateness(&self, meet: &MeetOutcome) -> Option<String> {
-        let planned = self.sky.plan().layout.tracks.get(meet.track)?.meeting?;
-        let late = meet.wanted - planned.wanted;
-        Some(match late {
-            _ if late.abs() < UNNOTICED => "as planned".into(),
-            _ if late > Span::ZERO => format!("{:.1} s later than planned", late.s()),
-            _ => format!("{:.1} s sooner than planned", -late.s()),
-        })
     }
 
     /// Its start, its bars and its rate, against the plan's.
@@ -201,12 +166,8 @@ impl Practised<'_> {
     }
 
     /// How the marks were keyed, and which were not.
-    fn marks(&self, run: &Folded) -> Vec<String> {
-        let seen = self.sky.seen(&run.session, self.until);
-        let seen: Vec<Seen> = seen
-            .into_iter()
-            .filter(|seen| seen.at >= self.from)
-            .collect();
+    fn marks(&self, account: &Account) -> Vec<String> {
+        let seen = &account.seen;
         let late: Vec<f64> = seen
             .iter()
             .filter_map(|seen| Some(seen.keyed?.s()))
@@ -257,7 +218,17 @@ fn words(point: &PointName) -> String {
     match point {
         PointName::Gate(n) => format!("gate {n}"),
         PointName::Abeam(n) if *n > 1 => format!("abeam, pass {n}"),
+        PointName::Own(aircraft, own) => format!("{aircraft} {}", words(&(*own).into())),
         other => other.to_string(),
+    }
+}
+
+/// How late something was on the plan.
+fn lateness(late: Span) -> String {
+    match late {
+        _ if late.abs() < UNNOTICED => "as planned".into(),
+        _ if late > Span::ZERO => format!("{:.1} s later than planned", late.s()),
+        _ => format!("{:.1} s sooner than planned", -late.s()),
     }
 }
 

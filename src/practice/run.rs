@@ -14,7 +14,7 @@ use crate::timeline::{Moments, Plan};
 use crate::units::{Instant, Span};
 
 /// Before the first figure begins, and after the last has ended.
-const MARGIN: Span = Span::from_ms(60_000);
+pub(super) const MARGIN: Span = Span::from_ms(60_000);
 
 /// A show that ran.
 #[derive(Debug, Clone)]

@@ -206,8 +206,8 @@ impl Sky {
         crafts.collect()
     }
 
-    /// What each aircraft in the air has flown of its present figure, and of the one before.
-    pub fn trails(&self, now: Instant) -> Vec<Vec<PathSample>> {
+    /// What each aircraft in the air has flown of its present figure, and of the one before, and when.
+    pub fn trails(&self, now: Instant) -> Vec<Vec<(Instant, PathSample)>> {
         let flying = || self.moments.figures.iter().zip(&self.flight.figures);
         let begun = |key: &Name| flying().position(|(times, _)| times.key == *key);
         let trails = self.aloft(now).into_iter().filter_map(|craft| {
@@ -228,7 +228,8 @@ impl Sky {
                     }
                     keep
                 });
-                kept.copied().chain(sample_at(path, until))
+                let timed = |sample: PathSample| (times.instant_of(sample.after), sample);
+                kept.copied().chain(sample_at(path, until)).map(timed)
             });
             Some(trail.collect())
         });

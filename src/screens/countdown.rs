@@ -68,6 +68,17 @@ fn voice(scene: &Scene) -> Option<Count> {
     let session = scene.session;
     let now = session.now();
     let speaks = session.speaking().is_some();
+    if let Some(waiting) = session.waiting()
+        && let (Some(time), Some(until)) = (&waiting.time, waiting.until)
+    {
+        return Some(Count {
+            digits: to_go(until - now),
+            kind: " WAIT ".into(),
+            urgent: true,
+            which: format!("for {}", naming::time(session, time)),
+            rest: vec![format!("until {}", scene.clock.text(until, 0))],
+        });
+    }
     if let Some((why, until)) = must_be_quiet(session) {
         let (kind, which) = why.split_once(", ").unwrap_or((why, "nobody speaks"));
         return Some(Count {

@@ -28,6 +28,10 @@ pub struct ClockFace {
     pub time_of_day: Option<civil::Time>,
     /// What it says at show zero: by the document, or since the time hack; `None` before that.
     pub zero: Option<civil::Time>,
+    /// How far it is behind the last time hack: times are told as the hack has them.
+    pub behind: Span,
+    /// Whether the show follows it, so that a time hack moves what hangs on the clock.
+    pub is_followed: bool,
 }
 
 /// What leaves the audio desk, as far as it is known.
@@ -101,14 +105,15 @@ impl ClockFace {
             return (at - Instant::ZERO).clock(places);
         };
         let unit = 10_i64.pow(6 - places.min(6) as u32);
-        let us = us_of_day(zero).saturating_add(at.us());
+        let us = us_of_day(zero).saturating_add((at + self.behind).us());
         let us = us.saturating_add(unit / 2).div_euclid(unit) * unit;
         day_text(us, places)
     }
 
-    /// What the clock on the wall says now, `19:44:12`.
+    /// The time of day now, `19:44:12`.
     pub fn now_text(&self) -> Option<String> {
-        Some(day_text(us_of_day(self.time_of_day?), 0))
+        let us = us_of_day(self.time_of_day?) + self.behind.us();
+        Some(day_text(us, 0))
     }
 }
 
@@ -141,8 +146,8 @@ mod tests {
     #[test]
     fn clock_times_carry_over_midnight_and_round() {
         let face = ClockFace {
-            time_of_day: None,
             zero: Some(civil::time(23, 59, 30, 0)),
+            ..ClockFace::default()
         };
         assert_eq!(face.text(Instant::from_s(45.0), 0), "00:00:15");
         assert_eq!(face.text(Instant::from_s(-31.0), 0), "23:58:59");

@@ -7,16 +7,14 @@ use super::panel::{Overlay, Page, Panel, Pending, Wish};
 use super::practice::{self, Figures, PracticeWish};
 use super::programme::Programme;
 use super::script::{Reread, Search};
-use super::{hack, pool, remote, words};
+use super::{hack, marking, pool, remote, words};
 use crate::live::session::RELEASE_WITHIN;
-use crate::live::{CueState, Halt, Mark, MarkKind, Mode, Session, What};
+use crate::live::{CueState, Halt, Mode, Session, What};
 use crate::units::{Instant, Span};
 
 /// A terminal that tells no releases repeats a held key: the same key sooner than this is one that is held.
 /// Two passes nearer together than this are one mark. Repeating begins after a quarter to two thirds of a second on common systems (common practice, no published source).
 const HELD: Span = Span::from_ms(700);
-/// How far a mark moves for one key.
-const SHIFT: Span = Span::from_ms(500);
 /// How far a fader moves for one key, in decibels.
 const FADER_STEP: f64 = 1.0;
 
@@ -62,7 +60,7 @@ impl Panel {
             self.overlay = None;
             return self.knocked_off_key(code, session);
         }
-        if let Some(wishes) = answer(code, session) {
+        if let Some(wishes) = marking::answer(code, session) {
             return wishes;
         }
         if let Some(wishes) = self.overlay_key(code, session) {
@@ -161,7 +159,7 @@ impl Panel {
                 vec![Wish::Happen(What::KnockItOff)]
             }
             KeyCode::Char('!' | 'q' | 'b') => self.interface_key(code, session),
-            _ => mark_key(code, session)
+            _ => marking::key(code, session)
                 .map(Wish::Happen)
                 .into_iter()
                 .collect(),
@@ -228,13 +226,14 @@ impl Panel {
                 self.overlay = None;
                 Some(Vec::new())
             }
-            (Some(Overlay::Hack), KeyCode::Enter) => {
-                self.overlay = None;
-                let by = self.wall.map(|seen| hack::offset(seen, session));
-                let wish = |by| Wish::Happen(What::Hack { by });
-                Some(by.map(wish).into_iter().collect())
+            (Some(Overlay::Hack(taken)), KeyCode::Enter | KeyCode::Char('u')) => {
+                let what = hack::key(code, taken, self.wall, session);
+                if what.is_some() {
+                    self.overlay = None;
+                }
+                Some(what.map(Wish::Happen).into_iter().collect())
             }
-            (Some(Overlay::Hack), KeyCode::Char('z'))
+            (Some(Overlay::Hack(_)), KeyCode::Char('z'))
             | (Some(Overlay::Halts), KeyCode::Char('h'))
             | (Some(Overlay::Pool), KeyCode::Char('o'))
             | (Some(Overlay::Mending(_)), KeyCode::Char('m'))
@@ -273,6 +272,11 @@ impl Panel {
         }
         if code == KeyCode::Char('j') {
             self.overlay = Some(Overlay::Figures(Figures::new(session)));
+            return Some(Vec::new());
+        }
+        if code == KeyCode::Char('y') {
+            self.by_clock = self.page != Page::Practice || !self.by_clock;
+            self.page = Page::Practice;
             return Some(Vec::new());
         }
         practice::wish(code).map(|wish| vec![Wish::Practise(wish)])
@@ -314,10 +318,10 @@ impl Panel {
     /// Keys that something happens by at once.
     fn show_key(&mut self, code: KeyCode, session: &Session) -> Option<What> {
         let letter = match code {
-            KeyCode::PageDown => return remote::on(session),
+            KeyCode::PageDown => return remote::on(session, &mut self.asked),
             KeyCode::PageUp => return remote::back(session),
             KeyCode::Char(letter) => letter,
-            code => return mark_key(code, session),
+            code => return marking::key(code, session),
         };
         match letter {
             't' => Some(What::Audible),
@@ -333,7 +337,7 @@ impl Panel {
             'd' => Some(What::Duck {
                 latched: !session.is_duck_latched(),
             }),
-            _ => mark_key(code, session),
+            _ => marking::key(code, session),
         }
     }
 
@@ -352,7 +356,7 @@ impl Panel {
                 self.overlay = Some(Overlay::Programme(Programme::new(session)));
             }
             KeyCode::Char('/') => self.overlay = Some(Overlay::Search(Search::default())),
-            KeyCode::Char('z') => self.overlay = Some(Overlay::Hack),
+            KeyCode::Char('z') => self.overlay = Some(Overlay::Hack(None)),
             KeyCode::Char('h') => self.overlay = Some(Overlay::Halts),
             KeyCode::Char('o') => self.overlay = Some(Overlay::Pool),
             KeyCode::Char('m') => self.overlay = Some(Overlay::Mending(Mending::default())),
@@ -372,45 +376,6 @@ impl Panel {
         }
         Vec::new()
     }
-}
-
-/// Marks: seen now; the last one undone or moved.
-fn mark_key(code: KeyCode, session: &Session) -> Option<What> {
-    let kind = match code {
-        KeyCode::Char('a') => MarkKind::Abeam,
-        KeyCode::Char('g') => MarkKind::Gate,
-        KeyCode::Char('n') => MarkKind::Inbound,
-        KeyCode::Char('u') => return Some(What::UndoMark),
-        KeyCode::Left => return Some(What::ShiftMark { by: -SHIFT }),
-        KeyCode::Right => return Some(What::ShiftMark { by: SHIFT }),
-        _ => return None,
-    };
-    Some(What::Mark(Mark {
-        kind,
-        observed: session.now(),
-        point: None,
-    }))
-}
-
-/// An answer to the question which point a mark is of.
-fn answer(code: KeyCode, session: &Session) -> Option<Vec<Wish>> {
-    let ask = session.ask()?;
-    let what = match code {
-        KeyCode::Esc => What::Dismiss,
-        KeyCode::Char(digit @ '1'..='9') => {
-            let chosen = digit as usize - '1' as usize;
-            let Some(point) = ask.offered.get(chosen) else {
-                return Some(Vec::new());
-            };
-            What::Mark(Mark {
-                kind: ask.kind,
-                observed: ask.observed,
-                point: Some(point.clone()),
-            })
-        }
-        _ => return None,
-    };
-    Some(vec![Wish::Happen(what)])
 }
 
 /// Whether nothing flies, sounds or is to come.

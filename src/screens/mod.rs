@@ -14,6 +14,7 @@ mod facts;
 mod field;
 mod hack;
 mod keys;
+mod marking;
 mod mending;
 mod naming;
 mod overlay;

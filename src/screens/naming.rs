@@ -3,7 +3,7 @@
 use super::facts::Scene;
 use crate::live::session::{Aloft, Next, NextKind};
 use crate::live::{CueState, Halt, Mode, PointOf, Session};
-use crate::show::{Anchor, Go, Name, PointName};
+use crate::show::{Anchor, Go, Name, PointName, TimeExpression};
 use crate::timeline::{CueTime, Expected, Meeting};
 use crate::units::{Instant, Span};
 
@@ -42,6 +42,7 @@ pub(super) fn point_words(point: &PointName) -> String {
     match point {
         PointName::Abeam(n) if *n > 1 => format!("abeam, pass {n}"),
         PointName::Gate(n) => format!("gate {n}"),
+        PointName::Own(aircraft, own) => format!("{aircraft} {}", point_words(&(*own).into())),
         other => other.to_string(),
     }
 }
@@ -70,6 +71,27 @@ pub(super) fn point_of(session: &Session, point: &PointOf) -> String {
         figure_name(session, &point.key),
         point_words(&point.point)
     )
+}
+
+/// A time of the document as people say it: `Memorial pass abeam + 12 s`.
+pub(super) fn time(session: &Session, time: &TimeExpression) -> String {
+    let anchor = match &time.anchor {
+        Anchor::Point { of, point } => {
+            format!("{} {}", figure_name(session, of), point_words(point))
+        }
+        Anchor::Show => "show zero".into(),
+        clock @ Anchor::Clock(_) => clock.to_string(),
+    };
+    let long = time.offset.abs();
+    let long = match long.us() {
+        us if us >= 60_000_000 && us % 1_000_000 == 0 => long.clock(0),
+        _ => long.to_string(),
+    };
+    match time.offset {
+        Span::ZERO => anchor,
+        offset if offset > Span::ZERO => format!("{anchor} + {long}"),
+        _ => format!("{anchor} − {long}"),
+    }
 }
 
 /// `4 s late`, `2 s early`, `on time`: estimated against planned.
@@ -154,17 +176,7 @@ pub(super) fn meet(scene: &Scene, track: usize) -> Option<String> {
     let meets = session.show().tracks.get(track)?.meets.as_ref()?;
     let laid = session.layout().tracks.get(track)?;
     let cue = session.tracks().get(track)?;
-    let on = match &meets.on.anchor {
-        Anchor::Point { of, point } => {
-            format!("{} {}", figure_name(session, of), point_words(point))
-        }
-        other => other.to_string(),
-    };
-    let on = match meets.on.offset {
-        Span::ZERO => on,
-        offset if offset > Span::ZERO => format!("{on} + {offset}"),
-        offset => format!("{on} − {}", offset.abs()),
-    };
+    let on = time(session, &meets.on);
     let Some(meeting) = laid.meeting else {
         return Some(match laid.starts {
             CueTime::Held => {

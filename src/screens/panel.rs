@@ -6,7 +6,7 @@ use ratatui::crossterm::event::KeyCode;
 use ratatui::layout::Rect;
 
 use super::facts::Scene;
-use super::hack::{self, Seen};
+use super::hack::{self, Seen, Taken};
 use super::mending::Mending;
 use super::naming;
 use super::practice::{self, Figures, PracticeWish};
@@ -19,7 +19,7 @@ use crate::live::session::RELEASE_WITHIN;
 use crate::live::{Mode, Session, What};
 use crate::show::Name;
 use crate::spotting::{Audition, Spotting};
-use crate::units::Span;
+use crate::units::{Instant, Span};
 
 /// What somebody at the keys wants.
 #[derive(Debug, Clone, PartialEq)]
@@ -63,12 +63,16 @@ pub struct Panel {
     pub(super) cautioned: bool,
     /// Whether this is a practice, which has a screen and keys of its own.
     pub(super) practises: bool,
+    /// Whether the practice is drawn by the clock, where there is no room to draw it from above as well.
+    pub(super) by_clock: bool,
     pub(super) overlay: Option<Overlay>,
     pub(super) pending: Option<Pending>,
     /// The track that keys act on, by index.
     pub(super) selected: usize,
     /// The last key and when, to tell a held key.
     pub(super) last_key: Option<(KeyCode, Span)>,
+    /// When words that wait for a time of the show were asked to go on.
+    pub(super) asked: Option<Instant>,
     /// What the clock on the wall said when a frame was last drawn.
     pub(super) wall: Option<Seen>,
     outlines: Outlines,
@@ -91,8 +95,8 @@ pub(super) enum Overlay {
     Pool,
     /// Why the display is halted.
     Halts,
-    /// The time hack.
-    Hack,
+    /// The time hack, and what was taken at it.
+    Hack(Option<Taken>),
     /// The script being searched.
     Search(Search),
     /// Words looked at before they are due.
@@ -187,6 +191,7 @@ impl Panel {
         self.wall = scene.clock.time_of_day.map(|time| Seen {
             at: scene.session.now(),
             time,
+            is_followed: scene.clock.is_followed,
         });
         let styles = self.theme.styles();
         buffer.set_style(area, styles.base);
@@ -219,7 +224,16 @@ impl Panel {
             .min(scene.session.tracks().len().saturating_sub(1));
         match self.page {
             Page::Practice if let Some(facts) = scene.practice => {
-                practice::draw(scene, facts, &mut self.outlines, area, styles, buffer);
+                let by_clock = self.by_clock;
+                practice::draw(
+                    scene,
+                    facts,
+                    by_clock,
+                    &mut self.outlines,
+                    area,
+                    styles,
+                    buffer,
+                );
             }
             Page::Stand | Page::Practice => {
                 stand::draw(scene, &mut self.outlines, area, styles, buffer);
@@ -248,7 +262,7 @@ impl Panel {
             }
             Some(Overlay::Programme(programme)) => programme.draw(scene, area, styles, buffer),
             Some(Overlay::Halts) => overlay::halts(area, styles, buffer),
-            Some(Overlay::Hack) => hack::draw(scene, area, styles, buffer),
+            Some(Overlay::Hack(taken)) => hack::draw(scene, *taken, area, styles, buffer),
             Some(Overlay::Search(search)) => search.draw(scene.session, area, styles, buffer),
             Some(Overlay::Reread(reread)) => reread.draw(scene, area, styles, buffer),
             Some(Overlay::Pool) => pool::draw(scene, area, styles, buffer),

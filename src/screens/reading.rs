@@ -8,10 +8,12 @@ use ratatui::style::{Modifier, Style};
 use ratatui::text::{Line, Span as Piece};
 
 use super::digits::{LETTER, draw_letters, letters};
+use super::naming;
 use super::text::{below, on_one_line, put, width, wrap};
 use super::theme::Styles;
 use crate::live::Session;
 use crate::script::Reader;
+use crate::show::{Aside, Rest, Wording};
 
 /// Room for the pointer before each line.
 const POINTER: u16 = 2;
@@ -21,11 +23,14 @@ const LEAST_LETTERS: u16 = 26;
 const LEAST_LINES: u16 = 3;
 
 /// The words of a block as they are read: on one line, how hard names are said between slashes after them.
+#[derive(Default)]
 pub(super) struct Text {
     text: String,
     /// The bytes of each phrase.
     phrases: Vec<Range<usize>>,
-    /// The bytes of what is no part of the words: how a name is said.
+    /// The bytes of the brackets before each phrase; none where there are none.
+    rests: Vec<Range<usize>>,
+    /// The bytes of what is not to be said: brackets, and how a name is said.
     asides: Vec<Range<usize>>,
 }
 
@@ -34,36 +39,62 @@ pub(super) struct Text {
 pub(super) struct At {
     /// Which phrase.
     pub phrase: usize,
-    /// How much of it is said, 0 to 1.
-    pub share: f64,
+    /// How much of it is said, 0 to 1; `None` while the voice rests before it, or waits.
+    pub share: Option<f64>,
 }
 
 impl Text {
     /// The words of a block, by index, in the version that is, or would be, said.
     pub fn of(session: &Session, block: usize) -> Text {
         let words = session.block_words(block, session.version_of(block));
-        let phrases = session.phrases(block);
         let said = session.show().blocks.get(block);
         let reader = said.map(|said| Reader::of(session.show(), said));
-        let mut read = Text {
-            text: String::new(),
-            phrases: Vec::new(),
-            asides: Vec::new(),
-        };
+        let mut read = Text::default();
         let mut from = 0;
+        let phrases = session.phrases(block);
         for (i, phrase) in phrases.iter().enumerate() {
-            let last = i + 1 == phrases.len();
-            let until = if last {
-                words.text.len()
-            } else {
-                phrase.range.end
+            // What stands between a bracket and a word, such as a quotation mark, goes with the word.
+            let rested = read.add_brackets(session, &words, from..phrase.range.start);
+            from = match phrases.get(i + 1) {
+                Some(_) => phrase.range.end,
+                None => brackets_from(&words, phrase.range.end),
             };
-            let piece = on_one_line(words.text.get(from..until).unwrap_or_default());
-            from = until;
+            let piece = on_one_line(words.text.get(rested..from).unwrap_or_default());
             let hard = reader.as_ref().map(|reader| reader.hard_names(&piece));
             read.add(&piece, &hard.unwrap_or_default());
         }
+        read.add_brackets(session, &words, from..words.text.len());
+        read.rests.truncate(read.phrases.len());
         read
+    }
+
+    /// Adds the brackets among some bytes of the words as people say them; the byte after the last.
+    fn add_brackets(&mut self, session: &Session, words: &Wording, among: Range<usize>) -> usize {
+        let mut until = among.start;
+        let mut brackets = Vec::new();
+        let within =
+            |aside: &&Aside| among.start <= aside.range.start && aside.range.end <= among.end;
+        for aside in words.asides.iter().filter(within) {
+            let between = words.text.get(until..aside.range.start);
+            let between = between
+                .map(on_one_line)
+                .filter(|between| !between.is_empty());
+            brackets.extend(between);
+            until = aside.range.end;
+            brackets.push(match &aside.what {
+                Rest::Pause(span) => format!("[pause {span}]"),
+                Rest::Wait(time) => format!("[wait for {}]", naming::time(session, time)),
+            });
+        }
+        let brackets = brackets.join(" ");
+        if !self.text.is_empty() && !brackets.is_empty() {
+            self.text.push(' ');
+        }
+        let start = self.text.len();
+        self.text += &brackets;
+        self.asides.push(start..self.text.len());
+        self.rests.push(start..self.text.len());
+        until
     }
 
     /// Adds a phrase with hard names in it.
@@ -112,7 +143,7 @@ impl Text {
         } else {
             step
         };
-        let phrase = at.map_or(0..0, |at| self.phrase(at));
+        let phrase = at.map_or(0..0, |at| self.now(at));
         let word = at.map_or(0, |at| self.word(at));
         let current = lines
             .iter()
@@ -132,17 +163,26 @@ impl Text {
         }
     }
 
-    /// The bytes of the phrase being said.
-    fn phrase(&self, at: At) -> Range<usize> {
+    /// The bytes of the phrase being said, or of the brackets before it while those hold the reader.
+    fn now(&self, at: At) -> Range<usize> {
+        let rest = self.rests.get(at.phrase).filter(|_| at.share.is_none());
         let phrase = self.phrases.get(at.phrase).or(self.phrases.last());
-        phrase.cloned().unwrap_or(0..0)
+        let now = rest.filter(|rest| !rest.is_empty()).or(phrase);
+        now.cloned().unwrap_or(0..0)
     }
 
     /// The byte the reader has come to.
     fn word(&self, at: At) -> usize {
-        let phrase = self.phrase(at);
-        phrase.start + (phrase.len() as f64 * at.share.clamp(0.0, 0.99)) as usize
+        let now = self.now(at);
+        now.start + (now.len() as f64 * at.share.unwrap_or(0.0).clamp(0.0, 0.99)) as usize
     }
+}
+
+/// The first byte of a bracket from a byte on, or the end of the words.
+fn brackets_from(words: &Wording, from: usize) -> usize {
+    let mut starts = words.asides.iter().map(|aside| aside.range.start);
+    let start = starts.find(|start| *start >= from);
+    start.unwrap_or(words.text.len())
 }
 
 /// The first line shown: one of what was said stays, where at least four are seen and the rest does not fit

@@ -7,11 +7,13 @@ use ratatui::text::Line;
 
 use super::digits::to_go;
 use super::facts::Scene;
+use super::naming;
 use super::reading::{At, Text};
 use super::status::heading;
 use super::text::{below, cut, put, wrap};
 use super::theme::Styles;
 use super::words::{due, must_be_quiet, queue};
+use crate::live::session::Waiting;
 use crate::live::{CueState, Session};
 use crate::show::Keep;
 use crate::timeline::{CueTime, Version};
@@ -162,6 +164,18 @@ fn draw_text(text: &str, gutter: &str, area: Rect, style: Style, buffer: &mut Bu
     }
 }
 
+/// `WAIT 0:07 for Memorial pass abeam + 12 s`, `PAUSE 0:02`.
+fn waits(session: &Session, waiting: &Waiting) -> String {
+    let left = match waiting.until {
+        Some(until) => to_go(until - session.now()),
+        None => "until the show goes on".into(),
+    };
+    match &waiting.time {
+        Some(time) => format!("WAIT {left} for {}", naming::time(session, time)),
+        None => format!("PAUSE {left}"),
+    }
+}
+
 /// A block being said: how it goes, or that it must stop, above its words.
 fn draw_said(scene: &Scene, block: usize, area: Rect, styles: &Styles, buffer: &mut Buffer) {
     let session = scene.session;
@@ -175,7 +189,19 @@ fn draw_said(scene: &Scene, block: usize, area: Rect, styles: &Styles, buffer: &
     let id = &session.show().blocks[block].id;
     let version = version_word(session.version_of(block));
     let now = session.now();
+    let told = match session.waiting() {
+        Some(waiting) => waits(session, &waiting),
+        None => format!("say now, {left}"),
+    };
+    let waits = session
+        .waiting()
+        .is_some_and(|waiting| waiting.time.is_some());
     match (must_be_quiet(session), session.stop()) {
+        _ if waits => {
+            let text = format!(" {told}; PAGE DOWN TWICE goes on at once ");
+            let text = cut(&text, usize::from(area.width));
+            put(buffer, area, 0, Line::styled(text, styles.urgent));
+        }
         (Some((why, until)), _) => {
             let text = format!(" STOP TALKING: {why}, {} more ", to_go(until - now));
             put(buffer, area, 0, Line::styled(text, styles.urgent));
@@ -184,16 +210,11 @@ fn draw_said(scene: &Scene, block: usize, area: Rect, styles: &Styles, buffer: &
             let text = format!(" STOP TALKING in {}: {id}, {left} ", to_go(stop - now));
             put(buffer, area, 0, Line::styled(text, styles.urgent));
         }
-        _ => heading(
-            &format!("say now, {left}: {id}, {version}"),
-            area,
-            styles,
-            buffer,
-        ),
+        _ => heading(&format!("{told}: {id}, {version}"), area, styles, buffer),
     }
     let at = place.map(|place| At {
         phrase: place.phrase,
-        share: place.share.unwrap_or(0.0),
+        share: place.share,
     });
     Text::of(session, block).draw(at, below(area, 1), styles, buffer);
 }

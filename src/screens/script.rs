@@ -147,10 +147,10 @@ impl Reread {
             ..inside
         };
         let running = self.begun.filter(|(_, ended)| ended.is_none());
-        let place = running.and_then(|(begun, _)| session.place_in(block, (0, begun)));
+        let place = running.and_then(|(begun, _)| session.place_in_practice(block, begun));
         let at = place.map(|place| At {
             phrase: place.phrase,
-            share: place.share.unwrap_or(0.0),
+            share: place.share,
         });
         Text::of(session, block).draw(at, words, styles, buffer);
         let lines = [

@@ -101,7 +101,8 @@ fn ending(scene: &Scene, styles: &Styles) -> (String, Style) {
         return (String::new(), styles.base);
     };
     let ends = format!(" ends {} estimated", scene.clock.text(end, 0));
-    match slot_end(session.show()) {
+    let slot = slot_end(session.show());
+    match slot.map(|slot| session.as_hacked(slot)) {
         None => (format!("{ends} "), styles.quiet),
         Some(slot) if end > slot => {
             let over = (end - slot).clock(0);

@@ -55,11 +55,9 @@ pub(super) fn draw(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buff
 }
 
 fn times(scene: &Scene) -> String {
-    let show = format!(
-        "show {}",
-        (scene.session.now() - crate::units::Instant::ZERO).clock(0)
-    );
     let session = scene.session;
+    let zero = session.as_hacked(crate::units::Instant::ZERO);
+    let show = format!("show {}", (session.now() - zero).clock(0));
     let figure = session.next_figure().map_or(String::new(), |start| {
         format!("figure in {}  ", to_go(start - session.now()))
     });

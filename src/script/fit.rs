@@ -1,20 +1,22 @@
 //! Which version of each block is said: the best choice for all of them together.
 //!
-//! A block fits when it is over before what stops its speaker: its own latest end, a stretch in which nobody
-//! speaks, the next block that is said. The best choice keeps the most important words: as many blocks as
+//! A block fits when it is over before what stops its speaker, with what it is to have to spare: its own latest end, a
+//! stretch in which nobody speaks, the next block that is said. The best choice keeps the most important words: as many blocks as
 //! fit of those that must be said, then of those that should, then the most words of each kind in that order.
 
+mod decided;
+mod ground;
 mod search;
 mod timing;
+mod ways;
 
 use crate::show::Keep;
 use crate::units::{Instant, Span};
 
-pub use search::MOST_WEIGHED;
 use timing::Timing;
 
 /// Which words of a block are said.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Version {
     /// The full text.
     #[default]
@@ -49,6 +51,8 @@ pub struct Timed {
     pub pieces: Vec<Span>,
     /// What is waited for before each piece but the first.
     pub waits: Vec<When>,
+    /// How much each piece is to have to spare, so that it fits though it takes longer; none where none is stated.
+    pub spares: Vec<Span>,
 }
 
 /// A block whose version is to be chosen, or is settled and in the way of others.
@@ -105,10 +109,8 @@ pub struct Worth {
     pub over: i64,
 }
 
-/// The versions that are worth most, one for each block.
-///
-/// Exact, but for more than [`MOST_WEIGHED`] blocks that hang on each other's ends, are in each other's way and
-/// do not fit: of those, the best of what looked best from block to block.
+/// The versions that are worth most, one for each block; of choices worth the same, the one that keeps more of
+/// what is said first.
 pub fn fit(problem: &Problem<'_>) -> Vec<Version> {
     search::best(problem)
 }
@@ -121,8 +123,8 @@ pub fn worth(problem: &Problem<'_>, versions: &[Version]) -> Worth {
         .sum()
 }
 
-/// What is left before each block, in these versions, must stop; `None` where it never begins, is left out
-/// or nothing follows.
+/// What is left before each block, in these versions, must stop, beyond what it is to have to spare; `None` where it
+/// never begins, is left out or nothing follows.
 pub fn slacks(problem: &Problem<'_>, versions: &[Version]) -> Vec<Option<Span>> {
     let timing = Timing::of(problem, versions.to_vec());
     (0..problem.blocks.len()).map(|i| timing.slack(i)).collect()

@@ -4,8 +4,11 @@ use maud::{Markup, PreEscaped, html};
 
 use super::arrivals;
 use super::planned::{Planned, spread};
-use crate::pictures::{self, programme::Part};
-use crate::show::{Manner, PointName};
+use crate::pictures::{
+    self,
+    programme::{OwnPlace, Part},
+};
+use crate::show::{Manner, OwnPoint, PointName};
 use crate::timeline::CueTime;
 
 /// The sheet.
@@ -54,7 +57,7 @@ fn figures(planned: &Planned) -> Markup {
                         td { (planned.when(part.times.start())) }
                         td { (points(planned, part, |point| *point == PointName::Inbound)) }
                         td { (points(planned, part, |point| matches!(point, PointName::Gate(_)))) }
-                        td.abeam { (points(planned, part, |point| matches!(point, PointName::Abeam(_)))) }
+                        td.abeam { (passes(planned, part)) }
                         td { (spreads(part)) }
                         td { (planned.when(part.times.end())) }
                     }
@@ -91,11 +94,28 @@ fn points(planned: &Planned, part: &Part, wanted: impl Fn(&PointName) -> bool) -
     }
 }
 
+/// The passes of a figure, one below the other; those of aircraft that fly apart from the first with whose they are.
+fn passes(planned: &Planned, part: &Part) -> Markup {
+    html! {
+        (points(planned, part, |point| matches!(point, PointName::Abeam(_))))
+        @for own in own_passes(part) {
+            div { (planned.when(own.expected.at)) " " (planned.programme.name_of_id(&own.aircraft)) }
+        }
+    }
+}
+
+fn own_passes(part: &Part) -> impl Iterator<Item = OwnPlace> {
+    let own = part.own_points().into_iter();
+    own.filter(|own| matches!(own.point, PointName::Own(_, OwnPoint::Abeam(_))))
+}
+
 fn spreads(part: &Part) -> Markup {
     let passes = part.times.points.iter();
     let passes = passes.filter(|(point, _)| matches!(point, PointName::Abeam(_)));
+    let of_figure = passes.map(|(_, expected)| *expected);
+    let own = own_passes(part).map(|own| own.expected);
     html! {
-        @for (_, expected) in passes { div { (spread(expected.spread)) } }
+        @for expected in of_figure.chain(own) { div { (spread(expected.spread)) } }
     }
 }
 

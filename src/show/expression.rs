@@ -53,8 +53,21 @@ pub enum PointName {
     Cross,
     /// Its end.
     End,
+    /// A point of one of its aircraft, where these fly apart: `two.abeam`.
+    Own(Name, OwnPoint),
     /// A hit of a track.
     Hit(Name),
+}
+
+/// What each aircraft of a figure comes to by itself where they fly apart.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum OwnPoint {
+    /// Seen at crowd centre, on its nth pass.
+    Abeam(u8),
+    /// The sound of its nth pass arrives.
+    Heard(u8),
+    /// It has flown all that is its own of the figure.
+    End,
 }
 
 impl FromStr for TimeExpression {
@@ -130,24 +143,54 @@ fn split_offset(text: &str) -> (&str, Option<&str>) {
 impl PointName {
     /// What is written after the dot. What is no point of a figure is taken for a hit.
     pub fn read(text: &str) -> PointName {
-        let (word, count) = match text.split_once('.') {
-            Some((word, count)) => match count.parse::<u8>() {
-                Ok(count) if count > 0 => (word, count),
-                _ => return PointName::Hit(text.into()),
-            },
-            None => (text, 1),
+        let own = || {
+            let (aircraft, point) = text.split_once('.')?;
+            Some(PointName::Own(aircraft.into(), OwnPoint::read(point)?))
         };
-        match word {
-            "abeam" => PointName::Abeam(count),
-            "heard" => PointName::Heard(count),
-            "gate" => PointName::Gate(count),
-            _ => match text {
-                "start" => PointName::Start,
-                "inbound" => PointName::Inbound,
-                "cross" => PointName::Cross,
-                "end" => PointName::End,
-                _ => PointName::Hit(text.into()),
+        let of_figure = || match text {
+            "start" => Some(PointName::Start),
+            "inbound" => Some(PointName::Inbound),
+            "cross" => Some(PointName::Cross),
+            "end" => Some(PointName::End),
+            _ => match counted(text)? {
+                ("abeam", n) => Some(PointName::Abeam(n)),
+                ("heard", n) => Some(PointName::Heard(n)),
+                ("gate", n) => Some(PointName::Gate(n)),
+                _ => None,
             },
+        };
+        of_figure()
+            .or_else(own)
+            .unwrap_or_else(|| PointName::Hit(text.into()))
+    }
+}
+
+impl OwnPoint {
+    fn read(text: &str) -> Option<OwnPoint> {
+        match counted(text)? {
+            ("abeam", n) => Some(OwnPoint::Abeam(n)),
+            ("heard", n) => Some(OwnPoint::Heard(n)),
+            _ => (text == "end").then_some(OwnPoint::End),
+        }
+    }
+}
+
+/// `abeam.2` as word and count, `abeam` as its first.
+fn counted(text: &str) -> Option<(&str, u8)> {
+    let Some((word, count)) = text.split_once('.') else {
+        return Some((text, 1));
+    };
+    let count = count.parse().ok().filter(|count| *count > 0)?;
+    Some((word, count))
+}
+
+/// The same point of a figure whose aircraft fly as one.
+impl From<OwnPoint> for PointName {
+    fn from(point: OwnPoint) -> PointName {
+        match point {
+            OwnPoint::Abeam(n) => PointName::Abeam(n),
+            OwnPoint::Heard(n) => PointName::Heard(n),
+            OwnPoint::End => PointName::End,
         }
     }
 }
@@ -164,6 +207,7 @@ impl fmt::Display for PointName {
             PointName::Gate(n) => write!(f, "gate.{n}"),
             PointName::Cross => f.write_str("cross"),
             PointName::End => f.write_str("end"),
+            PointName::Own(aircraft, point) => write!(f, "{aircraft}.{}", PointName::from(*point)),
             PointName::Hit(name) => name.fmt(f),
         }
     }
@@ -217,12 +261,36 @@ mod tests {
             ("memorial.gate.2", "memorial.gate.2", 0),
             ("hymn.end - 1:30.000021", "hymn.end", -90_000_021),
             ("hymn.end + 0.000021 s", "hymn.end", 21),
+            ("pair.two.abeam + 1 s", "pair.two.abeam", 1_000_000),
         ] {
             let read: TimeExpression = text.parse().expect(text);
             assert_eq!(read.anchor.to_string(), anchor);
             assert_eq!(read.offset.us(), us, "{text}");
             let again: TimeExpression = read.to_string().parse().expect(text);
             assert_eq!((again.anchor, again.offset), (read.anchor, read.offset));
+        }
+    }
+
+    #[test]
+    fn a_point_of_one_aircraft_is_told_from_those_of_the_figure_and_from_hits() {
+        for (text, point) in [
+            (
+                "two.abeam",
+                PointName::Own("two".into(), OwnPoint::Abeam(1)),
+            ),
+            ("2.heard.3", PointName::Own("2".into(), OwnPoint::Heard(3))),
+            ("two.end", PointName::Own("two".into(), OwnPoint::End)),
+            ("abeam.2", PointName::Abeam(2)),
+            (
+                "abeam.abeam",
+                PointName::Own("abeam".into(), OwnPoint::Abeam(1)),
+            ),
+            ("two.gate.1", PointName::Hit("two.gate.1".into())),
+            ("two.start", PointName::Hit("two.start".into())),
+            ("abeam.0", PointName::Hit("abeam.0".into())),
+        ] {
+            assert_eq!(PointName::read(text), point);
+            assert_eq!(point.to_string(), text);
         }
     }
 

@@ -1,6 +1,6 @@
 //! The show document: what is planned.
 //!
-//! * [`document`]: the whole show as data: site, day, profiles, words, tracks.
+//! * [`document`]: the whole show as data: site, day, profiles, words. [`track`]: its music.
 //! * [`figure`]: figures. [`leg`]: the legs they are made of. [`ends`]: what ends a leg. [`needs`]: what must
 //!   be so where one begins.
 //! * [`named`]: figures flown by name.
@@ -30,14 +30,14 @@ pub mod noise;
 pub mod report;
 pub mod sides;
 mod times;
+pub mod track;
 
 pub use document::{
-    Aircraft, Bars, Block, Call, ClimbPower, Credits, Day, DelayMusic, Go, HaltWords, IfMissed,
-    Induced, Keep, Meet, Metar, Passage, Profile, Show, Silence, Site, StandPlace, Track, Vamp,
-    VampStep, WindAt,
+    Aircraft, Block, Call, ClimbPower, Day, DelayMusic, HaltWords, Induced, Keep, Metar, Profile,
+    Show, Silence, Site, StandPlace, WindAt,
 };
 pub use ends::{CoastUntil, PullUntil, RunUntil, TurnUntil};
-pub use expression::{Anchor, PointName, TimeExpression};
+pub use expression::{Anchor, OwnPoint, PointName, TimeExpression};
 pub use fault::{Fault, Severity, Source};
 pub use figure::{Figure, FlownWhere, Manner, Part, Place, Side};
 pub use leg::{
@@ -48,6 +48,7 @@ pub use narration::{Aside, Narrator, Pauses, Pronunciation, Rest, Wording};
 pub use needs::{Limits, Needs};
 pub use noise::{LevelAt, Noise};
 pub use sides::with_sides;
+pub use track::{Bars, Credits, Go, IfMissed, Meet, Passage, Track, Vamp, VampStep};
 
 use std::fmt;
 use std::sync::Arc;

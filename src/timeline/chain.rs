@@ -3,7 +3,7 @@
 //! A figure starts when its own aircraft are free and, if the document says no time of its own, when the
 //! figure before it in the programme has ended.
 
-use super::clock::clock_instant;
+use super::clock::clock_after_zero;
 use super::moments::{Expected, FigureTimes, Moments};
 use super::prior::{Growth, START_SPREAD, Symmetric, precision};
 use crate::flight::{Flight, FlownFigure};
@@ -195,8 +195,8 @@ pub fn stated(show: &Show, moments: &Moments, time: &TimeExpression) -> Option<E
         spread: Span::ZERO,
     };
     let anchor = match &time.anchor {
-        Anchor::Show => sure(Instant::ZERO),
-        Anchor::Clock(clock) => sure(clock_instant(show, *clock)?),
+        Anchor::Show => sure(moments.zero),
+        Anchor::Clock(clock) => sure(moments.zero + clock_after_zero(show, *clock)?),
         Anchor::Point { of, point } => moments.figure(of, 0)?.expected(point)?,
     };
     Some(Expected {

@@ -7,13 +7,18 @@ use crate::units::{Instant, Span};
 
 const DAY: i64 = 86_400;
 
-/// A time of day on the show clock, taken as the one nearest to show zero; `None` without a start time.
+/// A time of day on the show clock as planned, taken as the one nearest to show zero; `None` without a start time.
 pub fn clock_instant(show: &Show, clock: civil::Time) -> Option<Instant> {
+    Some(Instant::ZERO + clock_after_zero(show, clock)?)
+}
+
+/// How long after show zero a time of day is, taken as the one nearest to it; `None` without a start time.
+pub fn clock_after_zero(show: &Show, clock: civil::Time) -> Option<Span> {
     let mut apart = (seconds(clock) - seconds(show.start?)).rem_euclid(DAY);
     if apart > DAY / 2 {
         apart -= DAY;
     }
-    Some(Instant::from_us(apart * 1_000_000))
+    Some(Span::from_us(apart * 1_000_000))
 }
 
 /// An instant as people at the show say it: `19:52:05` where show zero has a time of day, else the time

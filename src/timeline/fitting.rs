@@ -45,14 +45,22 @@ fn candidate<'s>(
             ..Candidate::default()
         };
     }
-    let timed = |reading: &Reading, words: &Wording| Timed {
+    let timed = |reading: &Reading, words: &Wording, spread: f64| Timed {
         pieces: reading.pieces.clone(),
         waits: words.waits().map(|time| when(table, time, round)).collect(),
+        spares: reading.pieces.iter().map(|lasts| *lasts * spread).collect(),
     };
+    // One spread to spare, where there is a shorter text that would have it.
+    let is_choice = said != Said::Now && block.short.is_some();
+    let spread = table.show.narrator.spread.whole();
     let read = |version| {
+        let spread = match version {
+            Version::Full if is_choice => spread,
+            _ => 0.0,
+        };
         table
             .reading(i, version)
-            .map(|(reading, words)| timed(reading, words))
+            .map(|(reading, words)| timed(reading, words, spread))
     };
     let by = block.ends_by.as_ref();
     Candidate {

@@ -42,12 +42,17 @@ pub fn lay(
     layout
 }
 
-/// Whether a block fits, or is none that is to be said.
+/// Whether a block fits, one that could be said shorter with its own spread to spare, or is none that is to be said.
 fn suits(table: &Table<'_>, layout: &Layout, i: usize) -> bool {
-    let over = matches!(table.said(i), Said::Ended(_) | Said::Never);
-    over || layout.blocks[i]
-        .slack
-        .is_none_or(|slack| slack >= Span::ZERO)
+    let lasts = layout.pieces[i].iter().map(|(from, until)| *until - *from);
+    let spread = lasts.max().unwrap_or_default() * table.show.narrator.spread.whole();
+    let slack = layout.blocks[i].slack;
+    let fits = |spare| slack.is_none_or(|slack| slack >= spare);
+    match table.said(i) {
+        Said::Ended(_) | Said::Never => true,
+        Said::Ahead | Said::Due if table.show.blocks[i].short.is_some() => fits(spread),
+        Said::Ahead | Said::Due | Said::Now => fits(Span::ZERO),
+    }
 }
 
 fn layout(table: &Table<'_>) -> Layout {
@@ -78,6 +83,9 @@ fn made_shorter(
         (0..versions.len())
             .filter(|&other| broken(after[other]) && !broken(before[other]))
             .min_by_key(|&other| table.block_start(other).time.instant())
-            .map(Cause::RoomFor)
+            .map(|other| match other == i {
+                true => Cause::Tight,
+                false => Cause::RoomFor(other),
+            })
     })
 }

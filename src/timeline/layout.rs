@@ -90,6 +90,8 @@ pub enum Cause {
     Block(usize),
     /// A block that would not fit any more, by index.
     RoomFor(usize),
+    /// It would have less to spare than its own spread.
+    Tight,
 }
 
 /// A block on the clock.
@@ -143,6 +145,8 @@ pub struct Layout {
     pub blocks: Vec<SpokenBlock>,
     /// For each block, its words between waits from first to last, as far as is known when they come.
     pub pieces: Vec<Vec<(Instant, Instant)>>,
+    /// For each block, when what its words wait for comes.
+    pub waits: Vec<Vec<CueTime>>,
     /// Tracks.
     pub tracks: Vec<PlayedTrack>,
     /// Calls.

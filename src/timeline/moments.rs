@@ -1,7 +1,9 @@
 //! When each point of each figure is expected.
 
-use crate::flight::{FlownFigure, PathSample};
-use crate::show::{Name, PointName};
+use std::sync::Arc;
+
+use crate::flight::{FlownFigure, FlownPart, PathSample, part_of};
+use crate::show::{Name, OwnPoint, PointName};
 use crate::units::{Instant, Span};
 
 /// An expected instant and its spread.
@@ -26,6 +28,8 @@ pub struct FigureTimes {
     after: Vec<Span>,
     /// For each pass, when its sound arrives.
     heard: Vec<Instant>,
+    /// What its aircraft fly, in the model.
+    parts: Arc<[FlownPart]>,
     /// When it is too loud at crowd centre to talk over.
     pub hush: Vec<(Instant, Instant)>,
     /// Whether the show is held up before it: its times mean nothing yet.
@@ -39,6 +43,8 @@ pub struct FigureTimes {
 pub struct Moments {
     /// In the order of the programme; dropped figures left out.
     pub figures: Vec<FigureTimes>,
+    /// Show zero: the instant that is, but for a time hack.
+    pub zero: Instant,
 }
 
 impl FigureTimes {
@@ -55,6 +61,7 @@ impl FigureTimes {
                 .collect(),
             after: flown.points.iter().map(|point| point.after).collect(),
             heard: Vec::new(),
+            parts: Arc::clone(&flown.parts),
             hush: Vec::new(),
             held,
             broken: None,
@@ -77,16 +84,35 @@ impl FigureTimes {
 
     /// When `point` is expected; `None` if the figure has no such point.
     pub fn expected(&self, point: &PointName) -> Option<Expected> {
-        if let PointName::Heard(n) = point {
-            let abeam = self.expected(&PointName::Abeam(*n))?;
-            let at = *self.heard.get(usize::from(*n).checked_sub(1)?)?;
-            return Some(Expected { at, ..abeam });
+        match point {
+            PointName::Heard(n) => {
+                let abeam = self.expected(&PointName::Abeam(*n))?;
+                let at = *self.heard.get(usize::from(*n).checked_sub(1)?)?;
+                Some(Expected { at, ..abeam })
+            }
+            PointName::Own(aircraft, point) => self.own(aircraft, *point),
+            _ => self
+                .points
+                .iter()
+                .find(|(name, _)| name == point)
+                .map(|&(_, expected)| expected)
+                .filter(|expected| self.comes(expected.at)),
         }
-        self.points
-            .iter()
-            .find(|(name, _)| name == point)
-            .map(|&(_, expected)| expected)
-            .filter(|expected| self.broken.is_none_or(|broken| expected.at < broken))
+    }
+
+    /// When one of its aircraft comes to a point of its own. It moves with the points of the figure around it.
+    fn own(&self, aircraft: &Name, point: OwnPoint) -> Option<Expected> {
+        let (after, heard_after) = part_of(&self.parts, aircraft)?.own(point)?;
+        let at = self.instant_of(after);
+        self.comes(at).then(|| Expected {
+            at: at + heard_after,
+            spread: self.spread_of(after),
+        })
+    }
+
+    /// Whether the figure is not broken off before an instant.
+    fn comes(&self, at: Instant) -> bool {
+        self.broken.is_none_or(|broken| at < broken)
     }
 
     /// Breaks the figure off: it ends at `at`, and no point of it comes after that.
@@ -134,6 +160,18 @@ impl FigureTimes {
     /// first and last at the model's own pace.
     pub fn instant_of(&self, after: Span) -> Instant {
         Instant::from_s(interpolated(self.knots(), after.s()))
+    }
+
+    /// How sharply the instant of a place on the modelled path is known: between two points by their variances.
+    fn spread_of(&self, after: Span) -> Span {
+        let (Some(first), Some(last)) = (self.after.first(), self.after.last()) else {
+            return Span::ZERO;
+        };
+        let variance = |(_, expected): &(PointName, Expected)| expected.spread.s().powi(2);
+        let variances = self.points.iter().map(variance);
+        let knots = self.after.iter().map(|after| after.s()).zip(variances);
+        let within = after.clamp(*first, *last);
+        Span::from_s(interpolated(knots, within.s()).max(0.0).sqrt())
     }
 
     /// Where on the modelled path the aircraft is at `at`: the inverse of [`Self::instant_of`].

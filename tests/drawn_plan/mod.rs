@@ -1,5 +1,7 @@
 //! Displays to be drawn, and what is needed to look at a drawing.
 
+use std::sync::Arc;
+
 use std::path::Path;
 
 use abeam::show::load::{load, read};
@@ -92,7 +94,7 @@ spread = "2 s"
 /// Two aircraft, of which the first flies a made-up loop: a circle of 200 m radius over centre.
 pub fn with_a_loop() -> Planned {
     let mut planned = of_text(TWO);
-    let path = &mut planned.plan.flight.figures[0].parts[0].path;
+    let path = &mut Arc::make_mut(&mut planned.plan.flight.figures[0].parts)[0].path;
     let mut sample = *path.last().expect("a path");
     let takes = sample.after.s();
     path.clear();

@@ -1,5 +1,7 @@
 //! A show of 60 figures, as long as a display ever is: 30 passes with a timed reposition after each.
 
+#![allow(dead_code)] // each test file uses its part
+
 use std::fmt::Write;
 use std::sync::Arc;
 

@@ -265,6 +265,22 @@ fn gpx_tracks_are_aircraft_and_nothing_else_is_taken_for_a_fix() {
     );
 }
 
+/// The examples of W3C, XML Schema Part 2: Datatypes, 3.2.7, whose `dateTime` GPX 1.1 has for its times: noon where it
+/// is five hours earlier than in Greenwich is 17:00 there (from memory).
+#[test]
+fn gpx_times_are_those_of_xml_schema() {
+    for (written, meant) in [
+        ("2002-10-10T12:00:00-05:00", "2002-10-10T17:00:00Z"),
+        ("2002-10-10T12:00:00+05:00", "2002-10-10T07:00:00Z"),
+        ("2002-10-10T00:00:00+05:00", "2002-10-09T19:00:00Z"),
+        ("2002-10-10T12:00:00Z", "2002-10-10T12:00:00Z"),
+    ] {
+        let point = format!("<trkpt lat=\"-90\" lon=\"-180\"><time>{written}</time></trkpt>");
+        let log = log(&format!("<gpx><trk><trkseg>{point}</trkseg></trk></gpx>"));
+        assert_eq!(times(&log), [meant], "{written}");
+    }
+}
+
 #[test]
 fn a_gpx_file_that_breaks_off_keeps_what_it_has() {
     let cut = &GPX[..GPX.find("nowhere").expect("the place")];

@@ -144,7 +144,7 @@ class Flying:
         self.attitude = None  # nose and lift of the body where they are apart from the path
 
     def leg(self, leg):
-        kind = next(iter(leg))
+        leg, kind = dict(leg), next(iter(leg))
         if kind == "hold":
             self.p[0] = self.side * quantity(leg["hold"])
             self.t += quantity(leg["expect"])
@@ -156,7 +156,9 @@ class Flying:
                 self.p[2] = quantity(leg["height"])
         lifted = kind in ("turn", "pull", "push") or kind == "roll" and "g" in leg
         energy = leg.get("speed", "held" if level else "energy") == "energy"
-        law = None if energy else self.speed_law(leg)
+        before, law = self.v, None if energy else self.speed_law(leg)
+        if level and kind == "run" and before:
+            law = self.turned_first(leg, law, before)
         if law:
             self.v = law(0.0, self.p[2])
         if lifted:
@@ -203,22 +205,60 @@ class Flying:
 
     # Level.
 
-    def level_run(self, leg, law):
-        day, until = self.day, leg["run"]
+    def way_of(self, leg):
+        """Of a level run: its course over the ground, whether it closes on the line, and whether it runs to a place."""
+        until = leg["run"]
         to_place = until == "to centre" or until.split()[-1] in ("left", "right")
-        ground = self.u * self.v + day.wind(self.p[2])
+        ground = self.u * self.v + self.day.wind(self.p[2])
         on_line = abs(self.u[0]) >= (0.5 if to_place else 0.8660254)
         course = np.array([np.sign(self.u[0]), 0.0]) if on_line else unit(ground[:2])
-        left = np.array([-course[1], course[0]])
-        off = (self.p[:2] - [0, day.line]).dot(left) if on_line else 0.0
+        return leg.get("way") or (course, on_line, to_place)
 
-        def triangle(v, off, z):
-            climb = self.climb(leg, v, z)
-            closing = -0.5 * v * math.tanh(off / (5 * 0.5 * v)) if abs(off) > 0.5 else 0.0
-            crab = closing - day.wind(z)[:2].dot(left)
-            if math.hypot(crab, climb) > 0.9 * v:
-                raise CannotFly("too slow for its track")
-            return math.sqrt(v * v - crab * crab - climb * climb), crab, closing, climb
+    def triangle(self, leg, left, v, off, z):
+        """Along the course, across it through the air, across it over the ground, upwards."""
+        climb = self.climb(leg, v, z)
+        closing = -0.5 * v * math.tanh(off / (5 * 0.5 * v)) if abs(off) > 0.5 else 0.0
+        crab = closing - self.day.wind(z)[:2].dot(left)
+        if math.hypot(crab, climb) > 0.9 * v:
+            raise CannotFly("too slow for its track")
+        return math.sqrt(v * v - crab * crab - climb * climb), crab, closing, climb
+
+    def off_line(self, left, on_line):
+        return (self.p[:2] - [0, self.day.line]).dot(left) if on_line else 0.0
+
+    def turned_first(self, leg, law, before):
+        """A level run that leads more than 15 degrees off is first turned to with 2 g; a speed that changes does so
+        after that. Changes what is left of the leg; gives the law of its speed from there."""
+        way = course, on_line, to_place = self.way_of(leg)
+        left = np.array([-course[1], course[0]])
+        v = law(0.0, self.p[2]) if law else before
+        forward, crab, _, _ = self.triangle(leg, left, v, self.off_line(left, on_line), self.p[2])
+        to = course * forward + left * crab
+        corner = math.atan2(self.u[0] * to[1] - self.u[1] * to[0], self.u[:2].dot(to))
+        if abs(corner) <= math.radians(15):
+            return law
+        p, t, kind = self.p, self.t, self.kind
+        turn = {"turn": f"{math.degrees(abs(corner))!r} deg", "g": 2, "towards": "left" if corner > 0 else "right"}
+        turn |= {key: leg[key] for key in ("height", "power") if key in leg}
+        changes = leg.get("speed", "").startswith("to ")
+        self.v = before if changes or not law else v
+        self.level_turn(turn, (lambda t, z: before) if changes else law)
+        until = leg["run"].split()
+        if until[0] == "for":
+            gone = self.t - t if until[2] == "s" else (self.p - p)[:2].dot(course)
+            left_of_it = quantity(leg["run"][4:]) - gone
+            if left_of_it <= 0:
+                raise CannotFly("too short to turn first")
+            leg["left"] = left_of_it
+        leg["way"] = way
+        return law and self.speed_law(leg)
+
+    def level_run(self, leg, law):
+        day, until = self.day, leg["run"]
+        course, on_line, to_place = self.way_of(leg)
+        left = np.array([-course[1], course[0]])
+        off = self.off_line(left, on_line)
+        triangle = lambda v, off, z: self.triangle(leg, left, v, off, z)
 
         def rate(t, y):
             z = y[2]
@@ -236,9 +276,9 @@ class Flying:
             kind, to = airspeed(until[9:])
             event = lambda t, y: day.named(kind, law(t, y[2]) if law else y[3], y[2]) - to
         elif until.split()[2] == "s":
-            event = at_time(quantity(until[4:]))
+            event = at_time(leg.get("left", quantity(until[4:])))
         else:
-            event = lambda t, y: y[0] - quantity(until[4:])
+            event = lambda t, y: y[0] - leg.get("left", quantity(until[4:]))
         seconds, y = solve(rate, [0, 0, self.p[2], self.v], [event])
         v = law(seconds, y[2]) if law else y[3]
         forward, crab, _, climb = triangle(v, off + y[1], y[2])

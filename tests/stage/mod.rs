@@ -36,7 +36,7 @@ pub fn of_text(document: &str) -> Session {
     at(document, -60.0)
 }
 
-fn at(document: &str, s: f64) -> Session {
+pub fn at(document: &str, s: f64) -> Session {
     let (show, faults) = show::load::read("lake.toml", document);
     let show = show.unwrap_or_else(|| panic!("{faults:#?}"));
     let facts = Facts {
@@ -158,6 +158,8 @@ pub fn clock(session: &Session) -> ClockFace {
     ClockFace {
         time_of_day: Some(zero.wrapping_add(second)),
         zero: Some(zero),
+        behind: session.hack().unwrap_or(Span::ZERO),
+        is_followed: true,
     }
 }
 

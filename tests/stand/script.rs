@@ -1,9 +1,7 @@
-//! The script searched and read through for practice, and the time hack.
+//! The script searched and read through for practice.
 
-use abeam::live::{Event, Session, What};
+use abeam::live::{Session, What};
 use abeam::screens::{Panel, Theme, Wish};
-use abeam::units::Span;
-use jiff::civil;
 use ratatui::crossterm::event::KeyCode::{self, Char, Down, Enter, Esc, PageDown};
 
 use crate::stage::*;
@@ -98,45 +96,6 @@ fn words_are_read_through_before_show_zero_and_nothing_happens_by_it() {
         shown.contains("only before show zero or held up"),
         "{shown}"
     );
-}
-
-/// The hack is the nearest full minute: keyed when the clock says 19:42:59.3, it is 0.7 s behind.
-#[test]
-fn a_time_hack_tells_how_far_the_clock_is_off() {
-    let mut session = opening();
-    for (clock, by, told) in [
-        (civil::time(19, 42, 59, 300_000_000), 0.7, "0.7 s behind"),
-        (civil::time(19, 43, 0, 420_000_000), -0.4, "0.4 s ahead of"),
-        (civil::time(23, 59, 59, 960_000_000), 0.0, "on the hack"),
-    ] {
-        let mut panel = panel(&session, Theme::Dark);
-        press(&mut panel, &session, Char('z'));
-        let desk = desk();
-        let scene = abeam::screens::Scene {
-            session: &session,
-            clock: abeam::screens::ClockFace {
-                time_of_day: Some(clock),
-                zero: None,
-            },
-            desk: &desk,
-            practice: None,
-        };
-        let area = ratatui::layout::Rect::new(0, 0, 100, 40);
-        panel.paint(&scene, area, &mut ratatui::buffer::Buffer::empty(area));
-        let wishes = press(&mut panel, &session, Enter);
-        let by = Span::from_s(by);
-        assert_eq!(wishes, [Wish::Happen(What::Hack { by })]);
-        let at = session.now();
-        session.apply(&Event {
-            at,
-            what: What::Hack { by },
-        });
-        assert_eq!(session.hack(), Some(by));
-        press(&mut panel, &session, Char('z'));
-        let shown = text(&drawn(&mut panel, &session, &desk, (120, 40)));
-        assert!(shown.contains(told), "{shown}");
-        assert!(shown.contains(&format!("hack {:+.1} s", by.s())), "{shown}");
-    }
 }
 
 #[test]

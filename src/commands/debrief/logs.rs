@@ -10,8 +10,9 @@ use serde::Serialize;
 use super::text::{late, told};
 use crate::commands::Failure;
 use crate::commands::table::table;
-use crate::debrief::passed::{Log, Passed};
-use crate::position::{Ground, LONGEST_GAP, Place, open, passes};
+use crate::debrief::passed::Log;
+use crate::debrief::traced::Traced;
+use crate::position::{Ground, LONGEST_GAP, Line, Place, open, passes_on};
 use crate::show::{Name, Show};
 use crate::units::quantity::KNOT;
 
@@ -29,6 +30,14 @@ pub(super) struct PassRow {
     nearest_to_line_m: f64,
     height_m: Option<f64>,
     in_gap_s: Option<f64>,
+}
+
+/// A gap of a log as JSON has it.
+#[derive(Serialize)]
+pub(super) struct GapRow {
+    aircraft: String,
+    from_s: f64,
+    until_s: f64,
 }
 
 /// Logs, and what should be known of them.
@@ -61,16 +70,15 @@ pub(super) fn read(show: &Show, given: &[String], day: Option<Date>) -> Result<L
             let name = file.display();
             let mut notes: Vec<String> = Vec::new();
             notes.extend(log.doubts.iter().map(|doubt| format!("{name}: {doubt}")));
-            let logs = log.tracks.iter().map(|track| Log {
-                aircraft: aircraft.clone(),
-                passes: passes(&ground, &track.fixes, LONGEST_GAP),
+            let logs = log.tracks.iter().map(|track| {
+                let line = Line::new(&ground, &track.fixes, LONGEST_GAP);
+                Log {
+                    aircraft: aircraft.clone(),
+                    passes: passes_on(&line),
+                    looks: line.looks().collect(),
+                }
             });
             let logs: Vec<Log> = logs.collect();
-            for gap in logs.iter().flat_map(|log| &log.passes.gaps) {
-                let lasts = gap.to.as_second() - gap.from.as_second();
-                let from = gap.from.strftime("%H:%M:%S");
-                notes.push(format!("{name}: nothing for {lasts} s from {from} UTC"));
-            }
             Ok((logs, notes))
         })
         .collect();
@@ -110,9 +118,29 @@ pub(super) fn day_of(wall_us: Option<i64>) -> Option<Date> {
     Some(TimeZone::UTC.to_datetime(at).date())
 }
 
+/// What the logs do not have, for who reads the passes.
+pub(super) fn missing(show: &Show, traced: &Traced) -> Vec<String> {
+    let gaps = traced.gaps.iter().map(|gap| {
+        format!(
+            "the log of {} has nothing for {:.0} s, from {} to {}",
+            gap.aircraft,
+            gap.lasts().s(),
+            told(show, gap.from),
+            told(show, gap.until)
+        )
+    });
+    let unlogged = traced.unlogged.iter().map(|one| {
+        format!(
+            "{} {} is not in the log of {}",
+            one.key, one.point, one.aircraft
+        )
+    });
+    gaps.chain(unlogged).collect()
+}
+
 /// The passes as people read them.
-pub(super) fn table_of(show: &Show, passed: &[Passed]) -> String {
-    let rows = passed.iter().map(|one| {
+pub(super) fn table_of(show: &Show, traced: &Traced) -> String {
+    let rows = traced.passed.iter().map(|one| {
         let pass = &one.pass;
         let metres = |length: crate::units::Length| format!("{:.0} m", length.m());
         [
@@ -142,8 +170,8 @@ pub(super) fn table_of(show: &Show, passed: &[Passed]) -> String {
 }
 
 /// The passes in JSON.
-pub(super) fn rows(passed: &[Passed]) -> Vec<PassRow> {
-    let rows = passed.iter().map(|one| PassRow {
+pub(super) fn rows(traced: &Traced) -> Vec<PassRow> {
+    let rows = traced.passed.iter().map(|one| PassRow {
         aircraft: one.aircraft.to_string(),
         figure: one.key.to_string(),
         point: one.point.to_string(),
@@ -155,6 +183,16 @@ pub(super) fn rows(passed: &[Passed]) -> Vec<PassRow> {
         nearest_to_line_m: one.pass.nearest_to_line.distance.m(),
         height_m: one.pass.height.map(|height| height.m()),
         in_gap_s: one.pass.in_gap.map(|gap| gap.s()),
+    });
+    rows.collect()
+}
+
+/// The gaps in JSON.
+pub(super) fn gap_rows(traced: &Traced) -> Vec<GapRow> {
+    let rows = traced.gaps.iter().map(|gap| GapRow {
+        aircraft: gap.aircraft.to_string(),
+        from_s: gap.from.s(),
+        until_s: gap.until.s(),
     });
     rows.collect()
 }

@@ -10,6 +10,8 @@ use crate::debrief::correct::Value;
 pub(super) struct Report {
     shows: Vec<ShowRow>,
     figures: Vec<HabitRow>,
+    /// Parts of figures too little seen to teach anything.
+    unseen: Vec<String>,
     narrator: Option<NarratorRow>,
     corrections: Vec<CorrectionRow>,
 }
@@ -24,6 +26,7 @@ struct ShowRow {
     notes: Vec<String>,
     points: Vec<PointRow>,
     passes: Vec<logs::PassRow>,
+    gaps: Vec<logs::GapRow>,
     drift: Vec<DriftRow>,
     words: Vec<WordsRow>,
     cues: Vec<CueRow>,
@@ -141,7 +144,7 @@ struct CorrectionRow {
 /// All of it.
 pub(super) fn report(read: &[Read], lessons: &Lessons) -> Report {
     let habits = lessons.habits.iter().map(|habit| HabitRow {
-        part: text::part_name(habit),
+        part: habit.name(),
         times: habit.times,
         longer_s: habit.longer.s(),
         bias_s: habit.bias.s(),
@@ -150,6 +153,10 @@ pub(super) fn report(read: &[Read], lessons: &Lessons) -> Report {
         stated_spread_s: habit.stated.s(),
         spread_s: habit.spread.s(),
     });
+    let unseen = lessons
+        .unseen
+        .iter()
+        .map(|(figure, part)| part.name(figure));
     let corrections = lessons.corrections.iter().map(|correction| CorrectionRow {
         place: correction.place.to_string(),
         was: correction.was.clone(),
@@ -162,6 +169,7 @@ pub(super) fn report(read: &[Read], lessons: &Lessons) -> Report {
     Report {
         shows: read.iter().map(show_row).collect(),
         figures: habits.collect(),
+        unseen: unseen.collect(),
         narrator: lessons.voice.as_ref().map(|voice| NarratorRow {
             blocks: voice.blocks,
             words_per_minute: voice.learned.words_per_minute,
@@ -238,7 +246,8 @@ fn show_row(one: &Read) -> ShowRow {
         flown: text::date(went),
         notes: one.notes.clone(),
         points: points.collect(),
-        passes: logs::rows(&one.passed),
+        passes: logs::rows(&one.traced),
+        gaps: logs::gap_rows(&one.traced),
         drift: drift.collect(),
         words: words.collect(),
         cues: cues.collect(),

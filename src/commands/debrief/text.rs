@@ -7,7 +7,7 @@ use crate::commands::table::table;
 use crate::debrief::correct::Correction;
 use crate::debrief::learn::{Habit, Voice};
 use crate::debrief::seen::{Flown, How, can_be_marked};
-use crate::debrief::stretch::PartOf;
+use crate::debrief::stretch::ENOUGH;
 use crate::debrief::{Lessons, Went};
 use crate::show::Show;
 use crate::timeline::clock::told_finely;
@@ -34,7 +34,7 @@ fn of_show(one: &Read) -> Vec<String> {
             date(went)
         ),
         flight(show, went),
-        logs::table_of(show, &one.passed),
+        logs::table_of(show, &one.traced),
         drift(went),
         words(show, went),
         done(show, went),
@@ -156,6 +156,7 @@ fn output(went: &Went) -> String {
 fn learned(lessons: &Lessons) -> Vec<String> {
     vec![
         habits(&lessons.habits),
+        unseen(lessons),
         lessons.voice.as_ref().map_or(String::new(), voice),
         corrections(&lessons.corrections),
     ]
@@ -164,7 +165,7 @@ fn learned(lessons: &Lessons) -> Vec<String> {
 fn habits(habits: &[Habit]) -> String {
     let rows = habits.iter().map(|habit| {
         [
-            part_name(habit),
+            habit.name(),
             habit.times.to_string(),
             late(Some(habit.longer)),
             format!("{:+.1} ±{:.1}", habit.bias.s(), habit.bias_spread.s()),
@@ -185,12 +186,20 @@ fn habits(habits: &[Habit]) -> String {
     table(head, rows)
 }
 
-/// A figure, or its hold.
-pub(super) fn part_name(habit: &Habit) -> String {
-    match habit.part {
-        PartOf::Flight => habit.figure.to_string(),
-        PartOf::Hold => format!("{} hold", habit.figure),
+/// What nothing is learned of, and why.
+fn unseen(lessons: &Lessons) -> String {
+    if lessons.unseen.is_empty() {
+        return String::new();
     }
+    let parts: Vec<String> = lessons
+        .unseen
+        .iter()
+        .map(|(figure, part)| part.name(figure))
+        .collect();
+    format!(
+        "Too little seen to learn from, less than {ENOUGH} between things seen: {}\n",
+        parts.join(", ")
+    )
 }
 
 fn voice(voice: &Voice) -> String {

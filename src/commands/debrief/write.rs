@@ -4,7 +4,8 @@ use std::path::Path;
 
 use crate::commands::Failure;
 use crate::debrief::correct::{Correction, Place, Value};
-use crate::show::edit::{self, EditError, Manuscript};
+use crate::show::Name;
+use crate::show::edit::{self, Draft, EditError, Manuscript};
 
 /// Writes the corrections into `document`, whose comments and layout stay; what was done, in words.
 pub(super) fn write(document: &Path, corrections: &[Correction]) -> Result<String, Failure> {
@@ -14,13 +15,9 @@ pub(super) fn write(document: &Path, corrections: &[Correction]) -> Result<Strin
     let mut manuscript = Manuscript::open(document).map_err(failure)?;
     manuscript
         .change("what the debrief learned", |draft| {
-            corrections.iter().try_for_each(|correction| {
-                let place = place_of(&correction.place);
-                match &correction.becomes {
-                    Value::Text(text) => draft.set(&place, text.as_str()),
-                    Value::Number(number) => draft.set(&place, *number),
-                }
-            })
+            corrections
+                .iter()
+                .try_for_each(|correction| set(draft, &correction.place, &correction.becomes))
         })
         .map_err(failure)?;
     manuscript.save().map_err(failure)?;
@@ -35,22 +32,43 @@ fn failure(error: EditError) -> Failure {
     Failure::Outside(error.to_string())
 }
 
-fn place_of(place: &Place) -> edit::Place {
-    let of = |figure: &crate::show::Name| edit::Place::item("figure", figure.as_str());
+fn set(draft: &mut Draft, place: &Place, value: &Value) -> Result<(), EditError> {
+    let mut put = |place: &edit::Place| match value {
+        Value::Text(text) => draft.set(place, text.as_str()),
+        Value::Number(number) => draft.set(place, *number),
+    };
     match place {
-        Place::Figure { figure, key } => of(figure).key(*key),
-        // A hold is the first of a figure's legs.
-        Place::Hold {
+        Place::Figure {
             figure,
             version,
             key,
+        } => put(&manner_of(figure, version).key(*key)),
+        Place::Hold {
+            figure,
+            version,
+            aircraft,
+            key,
         } => {
-            let figure = match version {
-                Some(version) => of(figure).key("versions").key(version.as_str()),
-                None => of(figure),
-            };
-            figure.key("legs").at(0).key(*key)
+            let manner = || manner_of(figure, version);
+            // A hold is the first of a figure's legs; an aircraft that flies apart may have its own.
+            let own = aircraft
+                .as_ref()
+                .map(|aircraft| manner().key("parts").key(aircraft.as_str()));
+            let hold = |legs: edit::Place| legs.at(0).key(*key);
+            match own.map(|own| put(&hold(own))) {
+                Some(Ok(())) => Ok(()),
+                _ => put(&hold(manner().key("legs"))),
+            }
         }
-        Place::Narrator { key } => edit::Place::top("narrator").key(*key),
+        Place::Narrator { key } => put(&edit::Place::top("narrator").key(*key)),
+    }
+}
+
+/// Where the document says how a figure is flown.
+fn manner_of(figure: &Name, version: &Option<Name>) -> edit::Place {
+    let figure = edit::Place::item("figure", figure.as_str());
+    match version {
+        Some(profile) => figure.key("versions").key(profile.as_str()),
+        None => figure,
     }
 }

@@ -44,7 +44,7 @@ fn figure_table(report: &Report) -> String {
     )
 }
 
-/// Where aircraft of a figure part, each part's own passes.
+/// Where aircraft of a figure part, what each part comes to by itself: `FIGURE.AIRCRAFT.abeam` in the document.
 fn part_table(report: &Report) -> String {
     let parted = report
         .figures
@@ -52,16 +52,21 @@ fn part_table(report: &Report) -> String {
         .filter(|figure| figure.parts.len() > 1);
     let rows = parted.flat_map(|figure| {
         figure.parts.iter().map(|part| {
+            let abeams = part.abeam_s.iter().zip(&part.abeam_spread_s);
             [
                 figure.id.clone(),
                 part.aircraft.join(" "),
-                list(part.abeam_s.iter().map(|s| clock(*s))),
-                figure.crosses_s.map_or_else(|| "-".into(), clock),
-                clock(part.end_s),
+                list(abeams.map(|(s, spread)| within(*s, *spread))),
+                list(part.heard_s.iter().map(|s| clock(*s))),
+                maybe(figure.crosses_s),
+                within(part.end_s, part.end_spread_s),
             ]
         })
     });
-    table(["figure", "aircraft", "abeam", "cross", "end"], rows)
+    table(
+        ["figure", "aircraft", "abeam", "heard", "cross", "end"],
+        rows,
+    )
 }
 
 fn block_table(report: &Report) -> String {

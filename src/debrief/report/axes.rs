@@ -1,8 +1,8 @@
 //! The axes of a chart against time.
 
+use super::SMALL;
 use crate::pictures::kit::scale::{multiples, round_step};
 use crate::pictures::kit::{Area, Drawing, Scale, Side};
-use crate::pictures::legend::SMALL;
 use crate::pictures::programme::Programme;
 
 /// Draws round times below `area`, from and to `reach`.

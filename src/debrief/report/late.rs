@@ -1,13 +1,12 @@
 //! Drift: lateness through the show, and how much each figure brought.
 
-use super::{Told, axes, lateness};
+use super::{MARGIN, SMALL, TEXT, Told, WIDE, axes, lateness};
 use crate::debrief::drift::Drift;
 use crate::debrief::seen::How;
 use crate::pictures::kit::ink::{FAINT, INK};
 use crate::pictures::kit::letters::fitted;
 use crate::pictures::kit::scale::{multiples, round_step, trimmed};
 use crate::pictures::kit::{Area, Drawing, Fill, Marker, Pen, Point, Scale, Side};
-use crate::pictures::legend::{MARGIN, SMALL, TEXT, WIDE};
 use crate::pictures::programme::Programme;
 use crate::units::Span;
 

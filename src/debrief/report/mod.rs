@@ -1,23 +1,38 @@
 //! The debrief as one page of HTML that needs nothing but itself, with pictures and a table beside each.
 //!
-//! * `page`: what stands on it. `tables`: its tables.
-//! * `score`: the timeline, planned above flown. `late`: drift. `pass`: a pass from above, with its speed and height.
-//!   `wave`: a hit against the instant it was to meet. `axes`: those of charts against time.
+//! * `page`: what stands on it. `tables`: its tables; `lessons`: that of what the plan could learn.
+//! * `score`: the timeline, planned above flown, of what is in `lanes`. `late`: drift. `pass`: figures with their
+//!   passes, from `above` and as `curves` of height and speed. `wave`: a hit against the instant it was to meet.
+//!   `axes`: those of charts against time.
 
+mod above;
 mod axes;
+mod curves;
+mod lanes;
 mod late;
+mod lessons;
 mod page;
 mod pass;
 mod score;
 mod tables;
 mod wave;
 
+use super::traced::Traced;
+use super::trail::Trail;
 use super::{Lessons, Went};
 use crate::show::{Name, Show};
 use crate::sound::Overview;
 use crate::timeline::Plan;
 use crate::timeline::clock::told_finely;
 use crate::units::{Instant, Span};
+
+/// The width of a picture: at 96 pixels an inch, that of A4 upright without its margins, so that letters come out in
+/// the size they are drawn.
+const WIDE: f64 = 696.0;
+const MARGIN: f64 = 6.0;
+/// Sizes of letters, in pixels: 9 and 8 points.
+const TEXT: f64 = 12.0;
+const SMALL: f64 = 10.7;
 
 /// How every such page begins: a file that does not is somebody else's.
 pub const MARK: &str = "<!DOCTYPE html><!-- A debrief by abeam -->";
@@ -38,6 +53,8 @@ pub struct Told<'a> {
     pub notes: &'a [String],
     /// How it went.
     pub went: &'a Went,
+    /// What position logs say of it.
+    pub traced: &'a Traced,
     /// The outline of each track, where its file could be read.
     pub outlines: Vec<Option<Overview>>,
 }
@@ -52,6 +69,19 @@ impl Told<'_> {
             .tracks
             .get(track)
             .map_or("", |track| track.id.as_str())
+    }
+
+    /// The ways aircraft with logs flew an entry.
+    fn trails_of<'n>(&'n self, key: &'n Name) -> impl Iterator<Item = &'n Trail> {
+        let trails = self.traced.trails.iter();
+        trails.filter(move |trail| trail.key == *key)
+    }
+
+    /// The place of an aircraft in the show, and what people call it.
+    fn aircraft(&self, id: &Name) -> (usize, &str) {
+        let mut all = self.show.aircraft.iter().enumerate();
+        let found = all.find(|(_, aircraft)| aircraft.id == *id);
+        found.map_or((0, ""), |(i, aircraft)| (i, &aircraft.name))
     }
 
     fn name_of<'n>(&'n self, key: &'n Name) -> &'n str {
@@ -73,5 +103,7 @@ pub fn page(told: &[Told], lessons: &Lessons) -> String {
 
 /// How much later, with its sign: `+1.2 s`.
 fn lateness(span: Span) -> String {
-    format!("{:+.1} s", span.s()).replace('-', "−")
+    // A little early is not minus nothing.
+    let tenths = (10.0 * span.s()).round() / 10.0 + 0.0;
+    format!("{tenths:+.1} s").replace('-', "−")
 }

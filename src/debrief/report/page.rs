@@ -2,7 +2,7 @@
 
 use maud::{Markup, PreEscaped, html};
 
-use super::{MARK, Told, late, pass, score, tables, wave};
+use super::{MARK, Told, above, curves, late, lessons, pass, score, tables, wave};
 use crate::debrief::Lessons;
 
 const STYLE: &str = include_str!("report.css");
@@ -11,7 +11,7 @@ const STYLE: &str = include_str!("report.css");
 const CAUTION: &str = "This tells what was, for words and music only. Corrections change the times of the plan, never \
     how anything is flown: the music waits for the aircraft, and nothing here asks a crew to fly otherwise.";
 
-pub(super) fn page(told: &[Told], lessons: &Lessons) -> String {
+pub(super) fn page(told: &[Told], taught: &Lessons) -> String {
     let title = told.last().map_or("", |told| &told.show.title);
     let page = html! {
         html lang="en" {
@@ -28,7 +28,7 @@ pub(super) fn page(told: &[Told], lessons: &Lessons) -> String {
                 }
                 main {
                     @for (n, told) in told.iter().enumerate() { (show(told, n)) }
-                    (tables::lessons(lessons))
+                    (lessons::lessons(taught))
                 }
             }
         }
@@ -52,18 +52,19 @@ fn show(told: &Told, n: usize) -> Markup {
                 ul.notes { @for note in told.notes { li { (note) } } }
             }
             h3 { "Planned and flown" }
-            (picture(score::picture(told, &names("score"))))
+            @for svg in score::pictures(told, |i| names(&format!("score{i}"))) { (picture(svg)) }
             (tables::points(told))
             (tables::cues(told))
             (tables::changes(told))
             h3 { "Drift, figure by figure" }
             (picture(late::picture(told, &names("late"))))
             (tables::drift(told))
-            @for (i, part) in flown.iter().enumerate() {
-                h3 { (pass::heading(told, part)) }
-                (picture(pass::from_above(told, part, &names(&format!("pass{i}")))))
-                (picture(pass::heights(told, part, &names(&format!("height{i}")))))
-                (pass::table(told, part))
+            (tables::passes(told))
+            @for (i, key) in flown.iter().enumerate() {
+                h3 { (pass::heading(told, key)) }
+                (picture(above::picture(told, key, &names(&format!("pass{i}")))))
+                (picture(curves::picture(told, key, &names(&format!("height{i}")))))
+                (pass::tables(told, key))
             }
             @for (i, hit) in told.went.hits.iter().enumerate() {
                 h3 { (wave::heading(told, hit)) }

@@ -3,22 +3,25 @@
 use maud::{Markup, html};
 
 use super::{Told, lateness};
-use crate::debrief::Lessons;
-use crate::debrief::correct::Value;
 use crate::debrief::seen::{How, can_be_marked};
-use crate::debrief::stretch::PartOf;
+use crate::units::Length;
+use crate::units::quantity::KNOT;
 
-/// A table: what it is called, its columns (those that begin with `#` are numbers), its rows. Nothing without rows.
+/// A table: what it is called, its columns (those that begin with `#` are numbers, with `=` one of a few words), its
+/// rows. Nothing without rows.
 pub(super) fn table(caption: &str, columns: &[&str], rows: &[Vec<String>]) -> Markup {
-    let is_number = |i: usize| columns.get(i).is_some_and(|column| column.starts_with('#'));
-    let class = |i: usize| is_number(i).then_some("number");
+    let class = |i: usize| match columns.get(i)?.chars().next()? {
+        '#' => Some("number"),
+        '=' => Some("word"),
+        _ => None,
+    };
     html! {
         @if !rows.is_empty() {
             table {
                 caption { (caption) }
                 thead { tr {
                     @for (i, column) in columns.iter().enumerate() {
-                        th scope="col" class=[class(i)] { (column.trim_start_matches('#')) }
+                        th scope="col" class=[class(i)] { (column.trim_start_matches(['#', '='])) }
                     }
                 } }
                 tbody {
@@ -55,9 +58,74 @@ pub(super) fn points(told: &Told) -> Markup {
         .collect();
     table(
         "Every instant of flight",
-        &["Point", "#Planned", "#Flown", "#Late", "Known"],
+        &["Point", "#Planned", "#Flown", "#Late", "=Known"],
         &rows,
     )
+}
+
+/// What position logs say of the passes of the programme.
+pub(super) fn passes(told: &Told) -> Markup {
+    let metres = |length: Length| format!("{:.0} m", length.m());
+    let passed = told.traced.passed.iter().map(|one| {
+        let pass = &one.pass;
+        vec![
+            format!("{} {}", told.name_of(&one.key), one.point),
+            one.aircraft.to_string(),
+            told.clock(one.at),
+            maybe(one.planned.map(|planned| lateness(one.at - planned))),
+            format!("{:.0} kt", pass.ground_speed.mps() / KNOT),
+            metres(pass.nearest_to_centre.distance),
+            metres(pass.nearest_to_line.distance),
+            pass.in_gap.map_or("fixes".into(), |gap| {
+                format!("guessed: a gap of {:.0} s", gap.s())
+            }),
+        ]
+    });
+    let unlogged = told.traced.unlogged.iter().map(|one| {
+        let mut row = vec!["–".to_owned(); 8];
+        row[0] = format!("{} {}", told.name_of(&one.key), one.point);
+        row[1] = one.aircraft.to_string();
+        row[7] = "not in the log".into();
+        row
+    });
+    let columns = [
+        "Pass",
+        "Aircraft",
+        "#Abeam",
+        "#Late",
+        "#Over the ground",
+        "#Nearest to centre",
+        "#Nearest to crowd line",
+        "=Known by",
+    ];
+    let rows: Vec<Vec<String>> = passed.chain(unlogged).collect();
+    html! {
+        @if !rows.is_empty() {
+            h3 { "Passes by position logs" }
+            (table("Passes of crowd centre, over the ground", &columns, &rows))
+            (gaps(told))
+        }
+    }
+}
+
+fn gaps(told: &Told) -> Markup {
+    let rows: Vec<Vec<String>> = told
+        .traced
+        .gaps
+        .iter()
+        .map(|gap| {
+            vec![
+                gap.aircraft.to_string(),
+                told.clock(gap.from),
+                told.clock(gap.until),
+                format!("{:.0} s", gap.lasts().s()),
+            ]
+        })
+        .collect();
+    html! {
+        @if rows.is_empty() { p { "The logs have no gap while the show was on." } }
+        (table("Gaps of the logs", &["Aircraft", "#From", "#Until", "#Lasts"], &rows))
+    }
 }
 
 pub(super) fn cues(told: &Told) -> Markup {
@@ -116,7 +184,7 @@ pub(super) fn drift(told: &Told) -> Markup {
             "#Late at its start",
             "#Late at its end",
             "#Gained",
-            "Known",
+            "=Known",
         ],
         &rows,
     )
@@ -139,7 +207,9 @@ pub(super) fn hits(told: &Told) -> Markup {
             ]
         })
         .collect();
-    let columns = ["Hit", "#Wanted", "Known", "#Heard", "By", "#Late", "Meet"];
+    let columns = [
+        "Hit", "#Wanted", "=Known", "#Heard", "=By", "#Late", "=Meet",
+    ];
     table("Hits against the flight", &columns, &rows)
 }
 
@@ -193,7 +263,7 @@ pub(super) fn music(told: &Told) -> Markup {
         "Publisher",
         "#From",
         "#Lasted",
-        "Known by",
+        "=Known by",
     ];
     html! {
         @if rows.is_empty() { p { "No music was played." } }
@@ -208,71 +278,6 @@ pub(super) fn output(told: &Told) -> Markup {
                 "The output ran dry " (counts.underruns) " time(s), was opened again " (counts.reopened)
                 " time(s), and refused " (counts.refused) " start(s)."
             }
-        }
-    }
-}
-
-/// What all shows teach.
-pub(super) fn lessons(lessons: &Lessons) -> Markup {
-    let habits: Vec<Vec<String>> = lessons
-        .habits
-        .iter()
-        .map(|habit| {
-            vec![
-                match habit.part {
-                    PartOf::Flight => habit.figure.to_string(),
-                    PartOf::Hold => format!("{}, its hold", habit.figure),
-                },
-                habit.times.to_string(),
-                lateness(habit.longer),
-                format!("{} ±{:.1}", lateness(habit.bias), habit.bias_spread.s()),
-                format!("{:.0} %", 100.0 * habit.drawn),
-                format!("{:.1} s", habit.stated.s()),
-                format!("{:.1} s", habit.spread.s()),
-            ]
-        })
-        .collect();
-    let corrections: Vec<Vec<String>> = lessons
-        .corrections
-        .iter()
-        .map(|correction| {
-            vec![
-                correction.place.to_string(),
-                correction.was.clone().unwrap_or_else(|| "–".into()),
-                match &correction.becomes {
-                    Value::Text(text) => text.clone(),
-                    Value::Number(number) => number.to_string(),
-                },
-                correction.because.clone(),
-            ]
-        })
-        .collect();
-    let columns = [
-        "Part",
-        "#Flyings",
-        "#Longer than planned",
-        "#Taken as",
-        "#Drawn to the plan",
-        "#Spread stated",
-        "#Spread",
-    ];
-    html! {
-        section.lessons {
-            h2 { "What the plan could learn" }
-            p {
-                "How much longer than planned each part took on the mean, and what that is taken as once chance is \
-                 allowed for: each is drawn towards the plan, the more so the fewer times it was seen."
-            }
-            (table("Figures", &columns, &habits))
-            @if let Some(voice) = &lessons.voice {
-                p {
-                    "The narrator said " (format!("{:.0}", voice.learned.words_per_minute)) " words a minute (stated "
-                    (format!("{:.0}", voice.stated.words_per_minute)) "), a block's time spreading by "
-                    (format!("{:.1}", 100.0 * voice.learned.spread.whole())) " % (stated " (voice.stated.spread) ")."
-                }
-            }
-            @if corrections.is_empty() { p { "No correction is worth writing." } }
-            (table("Corrections of the plan's times", &["Where", "#Now", "#Write", "Because"], &corrections))
         }
     }
 }

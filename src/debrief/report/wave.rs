@@ -1,12 +1,11 @@
 //! A hit against the instant it was to meet: the music around it as it was played, and where the aircraft was abeam.
 
-use super::Told;
+use super::{MARGIN, SMALL, TEXT, Told, WIDE};
 use crate::debrief::fold::Playing;
 use crate::debrief::music::Hit;
 use crate::pictures::kit::ink::{FAINT, INK};
 use crate::pictures::kit::scale::multiples;
 use crate::pictures::kit::{Area, Drawing, Fill, Pen, Point, Scale, Side};
-use crate::pictures::legend::{MARGIN, SMALL, TEXT, WIDE};
 use crate::units::Span;
 
 /// How much is shown before and after, s.

@@ -205,7 +205,7 @@ impl Law<6> for Falling<'_> {
         }
     }
 
-    fn load(&self, _: f64, _: &[f64; 6]) -> Option<f64> {
+    fn load(&self, _: &[f64; 6], _: &State) -> Option<f64> {
         None
     }
 

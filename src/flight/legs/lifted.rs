@@ -117,12 +117,10 @@ impl<'a> Lifted<'a> {
     }
 
     /// The load factor: as said, or what the radius asks of it.
-    fn load_of(&self, moving: &Moving) -> f64 {
+    fn load_of(&self, speed: f64, lift: Vector) -> f64 {
         match self.by {
             By::Load(load) => load,
-            By::Radius(radius) => {
-                moving.speed * moving.speed / (GRAVITY * radius) + dot(UP, moving.lift)
-            }
+            By::Radius(radius) => speed * speed / (GRAVITY * radius) + lift[2],
         }
     }
 
@@ -155,9 +153,8 @@ impl Law<10> for Lifted<'_> {
     }
 
     fn rate(&self, t: f64, y: &[f64; 10]) -> Result<[f64; 10], CannotFly> {
-        let moving = self.read(t, y)?;
-        let Moving { along, speed, lift } = moving;
-        let load = self.load_of(&moving);
+        let Moving { along, speed, lift } = self.read(t, y)?;
+        let load = self.load_of(speed, lift);
         let sideways = plus(
             times(across(UP, along), -GRAVITY),
             GRAVITY * load,
@@ -219,7 +216,7 @@ impl Law<10> for Lifted<'_> {
     fn stretch(&self, t: f64, y: &[f64; 10]) -> usize {
         match (self.pace, self.read(t, y)) {
             (Pace::Energy(share), Ok(moving)) => {
-                let load = self.load_of(&moving);
+                let load = self.load_of(moving.speed, moving.lift);
                 let craft = &self.world.craft;
                 craft.stretch(&self.world.air, y[2], moving.speed, load, share)
             }
@@ -227,11 +224,9 @@ impl Law<10> for Lifted<'_> {
         }
     }
 
-    fn load(&self, t: f64, y: &[f64; 10]) -> Option<f64> {
-        Some(
-            self.read(t, y)
-                .map_or(f64::NAN, |moving| self.load_of(&moving)),
-        )
+    fn load(&self, y: &[f64; 10], state: &State) -> Option<f64> {
+        let [.., lx, ly, lz, _] = *y;
+        Some(self.load_of(length(state.air), [lx, ly, lz]))
     }
 
     fn state(&self, t: f64, y: &[f64; 10]) -> Result<State, CannotFly> {

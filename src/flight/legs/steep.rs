@@ -187,7 +187,7 @@ impl Begin<'_> {
                 sink,
             };
             let out = fall(*track.end(), acting, falling::End::FlownOut(speed))?;
-            track.join(out.track);
+            track = track.joined(out.track);
         }
         Ok(Flown {
             speed: self.as_before(track.end()),

@@ -84,7 +84,7 @@ impl<'a> Straight<'a> {
             Keeps::Course { .. } => climb.is_level(),
             Keeps::Air(u) => u[2] == 0.0,
         };
-        let level = stays.then(|| world.at(start.place[2]));
+        let level = stays.then(|| world.at(start.place[2]).of_a_stay());
         Straight {
             world,
             start,
@@ -116,6 +116,11 @@ impl<'a> Straight<'a> {
             End::Speed(_) => self.sense = self.rest(0.0, &y).signum(),
         }
         Ok(y)
+    }
+
+    /// Its velocity through the air where it begins with these numbers, m/s.
+    pub fn begun_air(&self, y: &[f64; 4]) -> Result<Vector, CannotFly> {
+        Ok(self.triangle(0.0, y)?.air)
     }
 
     fn at(&self, height: f64) -> Conditions {
@@ -235,13 +240,13 @@ impl Law<4> for Straight<'_> {
         }
     }
 
-    fn load(&self, t: f64, y: &[f64; 4]) -> Option<f64> {
+    fn load(&self, _: &[f64; 4], state: &State) -> Option<f64> {
         // A set speed is taken to be one that it can fly level, unless the aircraft says otherwise.
         if matches!(self.pace, Pace::Set(_)) && self.world.craft.stall.is_none() {
             return None;
         }
-        let air = self.triangle(t, y).ok()?.air;
-        Some(air[0].hypot(air[1]) / length(air))
+        let [x, y, _] = state.air;
+        Some((x * x + y * y).sqrt() / length(state.air))
     }
 
     fn state(&self, t: f64, y: &[f64; 4]) -> Result<State, CannotFly> {
@@ -266,7 +271,7 @@ impl Law<4> for Straight<'_> {
         self.on_line |= joins;
         let levels = self.climb.settle(&mut y[2]);
         if levels {
-            self.level = Some(self.world.at(y[2]));
+            self.level = Some(self.world.at(y[2]).of_a_stay());
         }
         match self.end {
             End::Along(far) if over => y[0] = far,

@@ -1,16 +1,27 @@
 //! A turn, level or to a height, in air that drifts.
 
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
+
 use super::climb::Climb;
+use super::{Begin, Flown, round};
 use crate::flight::air::GRAVITY;
+use crate::flight::attitude::Attitude;
 use crate::flight::cannot::{CannotFly, ensure};
 use crate::flight::craft::Craft;
-use crate::flight::integrate::Law;
-use crate::flight::speed::{Conditions, Pace};
-use crate::flight::track::State;
-use crate::flight::vector::Vector;
+use crate::flight::integrate::{self, Law, Led};
+use crate::flight::speed::{Conditions, Pace, SpeedLaw};
+use crate::flight::track::{State, Track};
+use crate::flight::vector::{Vector, length, unit};
 use crate::flight::world::World;
-use crate::show::{HARDEST, TurnBy};
+use crate::show::{HARDEST, Leg, LegSpeed, Side, TurnBy, TurnTowards, TurnUntil};
+use crate::units::{Airspeed, Speed};
 
+/// How hard what nobody wrote is turned, as a load factor (common practice, no published source).
+pub(in crate::flight) const UNWRITTEN: f64 = 2.0;
+/// More inverted than this it does not turn.
+const INVERTED: f64 = -0.1;
+/// Nearer than this it is headed where it should turn to, rad.
+const HEADED_THERE: f64 = 0.01;
 /// The most it goes round in one step, rad.
 const STEP_ROUND: f64 = 0.6;
 /// The softest level turn, as a bank, rad.
@@ -18,16 +29,111 @@ const SOFTEST: f64 = 0.017;
 
 /// How hard it turns.
 #[derive(Debug, Clone, Copy)]
-pub(super) enum Hardness {
+enum Hardness {
     /// With this load factor.
     Load(f64),
     /// With the highest it can at its speed.
     Tightest,
 }
 
+impl Begin<'_> {
+    /// A turn, level or to a height.
+    pub(super) fn turn(
+        &self,
+        leg: &Leg,
+        until: TurnUntil,
+        towards: TurnTowards,
+        by: TurnBy,
+    ) -> Result<Flown, CannotFly> {
+        let hardness = hardness(by, &self.world.craft)?;
+        let along = self.along()?;
+        self.leads(along, 0.0)?;
+        let attitude = self.attitude.carried(self.attitude.nose, along);
+        ensure(attitude.uprightness() >= INVERTED, CannotFly::TurnInverted)?;
+        let sense = self.sense(along, towards)?;
+        let angle = self.turn_angle(along, until, sense)?;
+        let (pace, speed) = self.pace(leg, true, None)?;
+        let led = self.go_round(leg, sense * angle, hardness, (pace, speed))?;
+        let end = led.track.end();
+        let along = unit(end.air).ok_or(CannotFly::SpeedNotPositive)?;
+        let speed = match pace {
+            Pace::Set(set) => self.named_at_end(set.at(led.t), end),
+            Pace::Energy(_) => self.as_before(end),
+        };
+        Ok(Flown {
+            speed,
+            attitude: Attitude::upright(along, attitude.lift),
+            track: led.track,
+        })
+    }
+
+    /// Turned by an angle to the left, rad, for a run that begins with that, as hard as what nobody wrote is turned. A
+    /// speed that is to change, does so after it.
+    pub(super) fn turn_onto(&self, leg: &Leg, angle: f64) -> Result<Track, CannotFly> {
+        let attitude = self.attitude.carried(self.attitude.nose, self.along()?);
+        ensure(attitude.uprightness() >= INVERTED, CannotFly::TurnInverted)?;
+        let (pace, speed) = match leg.speed {
+            Some(LegSpeed::Changed { .. } | LegSpeed::Held(Airspeed::Ground(_))) => {
+                let speed = length(self.state.air);
+                let held = SpeedLaw::held(Airspeed::True(Speed::from_mps(speed)));
+                (Pace::Set(held), speed)
+            }
+            _ => self.pace(leg, true, None)?,
+        };
+        let World { air, craft, .. } = self.world;
+        let (_, tightest) = craft.tightest(air, self.state.place[2], speed, None);
+        let load = UNWRITTEN.min(tightest);
+        ensure(load >= softest(), CannotFly::NoTurnLeft)?;
+        let led = self.go_round(leg, angle, Hardness::Load(load), (pace, speed))?;
+        Ok(led.track)
+    }
+
+    /// Flies a turn by an angle to the left, rad.
+    fn go_round(
+        &self,
+        leg: &Leg,
+        angle: f64,
+        hardness: Hardness,
+        (pace, speed): (Pace, f64),
+    ) -> Result<Led<5>, CannotFly> {
+        let climb = self.climb(leg);
+        let level = climb.is_level().then(|| self.here().of_a_stay());
+        let mut law = Turn {
+            world: self.world,
+            start: self.state,
+            pace: level.map_or(pace, |here| pace.at_one_height(&here)),
+            level,
+            climb,
+            heading: self.state.air[1].atan2(self.state.air[0]),
+            angle: angle.abs(),
+            sense: angle.signum(),
+            hardness,
+        };
+        let [x, y, height] = self.state.place;
+        integrate::fly(&mut law, [x, y, height, 0.0, speed])
+    }
+
+    /// How far round it goes, rad.
+    fn turn_angle(&self, along: Vector, until: TurnUntil, sense: f64) -> Result<f64, CannotFly> {
+        let heading = match until {
+            TurnUntil::Angle(angle) => return round(angle),
+            TurnUntil::Side(side) => match self.side(Some(side)) {
+                Side::Right => 0.0,
+                Side::Left => PI,
+            },
+            TurnUntil::Away => FRAC_PI_2,
+            TurnUntil::Crowd => -FRAC_PI_2,
+        };
+        let angle = (sense * (heading - along[1].atan2(along[0]))).rem_euclid(TAU);
+        let turns = (HEADED_THERE..=TAU - HEADED_THERE).contains(&angle);
+        ensure(turns, CannotFly::HeadedThere)?;
+        Ok(angle)
+    }
+}
+
 /// The law of a turn. Numbers: x, y and height, m; how far round, rad; true airspeed where energy leads to
 /// it, m/s.
-pub(super) struct Turn<'a> {
+struct Turn<'a> {
     pub world: &'a World,
     pub start: State,
     pub climb: Climb,
@@ -132,9 +238,8 @@ impl Law<5> for Turn<'_> {
         3 * of_thrust + limit
     }
 
-    fn load(&self, t: f64, y: &[f64; 5]) -> Option<f64> {
-        let speed = self.speed(t, y);
-        Some(speed.map_or(f64::NAN, |speed| self.hard(y, speed).1))
+    fn load(&self, y: &[f64; 5], state: &State) -> Option<f64> {
+        Some(self.hard(y, length(state.air)).1)
     }
 
     fn state(&self, t: f64, y: &[f64; 5]) -> Result<State, CannotFly> {
@@ -151,7 +256,7 @@ impl Law<5> for Turn<'_> {
     fn settle(&mut self, y: &mut [f64; 5], over: bool) -> bool {
         let levels = self.climb.settle(&mut y[2]);
         if levels {
-            self.level = Some(self.world.at(y[2]));
+            self.level = Some(self.world.at(y[2]).of_a_stay());
         }
         if over {
             y[3] = self.angle;
@@ -161,10 +266,10 @@ impl Law<5> for Turn<'_> {
 }
 
 /// How hard a level turn is that the document asks for.
-pub(super) fn hardness(by: TurnBy, craft: &Craft) -> Result<Hardness, CannotFly> {
+fn hardness(by: TurnBy, craft: &Craft) -> Result<Hardness, CannotFly> {
     let load = match by {
         TurnBy::Load(load) => load,
-        TurnBy::Bank(bank) if bank.rad() < std::f64::consts::FRAC_PI_2 => 1.0 / bank.rad().cos(),
+        TurnBy::Bank(bank) if bank.rad() < FRAC_PI_2 => 1.0 / bank.rad().cos(),
         TurnBy::Bank(_) => f64::NAN,
         TurnBy::Tightest => {
             ensure(craft.has_a_tightest(), CannotFly::NothingTightest)?;

@@ -1,7 +1,7 @@
 //! Which point a mark belongs to.
 
-use super::FINEST;
 use crate::show::PointName;
+use crate::timeline::prior::FINEST;
 use crate::units::{Instant, Span};
 
 /// A mark further than this many spreads from a point is not taken for it.

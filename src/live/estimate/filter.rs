@@ -6,18 +6,17 @@
 //! Factorization Methods for Discrete Sequential Estimation, 1977), which inverts no covariance: a
 //! chain whose start is known exactly has a singular one.
 
-use super::overdue::Truncated;
-use super::{Chain, Expected, Sighting, SightingKind};
+use super::{Chain, Sighting, SightingKind};
 use crate::flight::Step;
-use crate::timeline::prior::{FINEST, Growth, Symmetric, precision};
+use crate::timeline::prior::{Growth, Symmetric, precision};
 use crate::units::{Instant, Span};
 
 fn dot(a: [f64; 3], b: [f64; 3]) -> f64 {
     a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
 }
 
-/// What one sighting, several fused, or having waited in vain tells of a point's lateness: how the
-/// variance `v` it had before becomes `v * kept`.
+/// What one sighting, or several fused, tell of a point's lateness: how the variance `v` it had before
+/// becomes `v * kept`.
 #[derive(Debug, Clone, Copy)]
 struct Correction {
     /// Change of the mean, over `v`.
@@ -39,14 +38,14 @@ impl Correction {
 /// Mean and covariance at one point.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct State {
-    late: f64,
+    pub(super) late: f64,
     pub(super) pace: f64,
     pub(super) wind: f64,
     pub(super) cov: Symmetric,
 }
 
 impl State {
-    fn before_anything_is_seen(start_spread: Span) -> Self {
+    pub(super) fn before_anything_is_seen(start_spread: Span) -> Self {
         State {
             late: 0.0,
             pace: 0.0,
@@ -84,174 +83,169 @@ impl State {
     }
 }
 
-/// One point of the chain on its way through the filter.
+/// One point of the chain, and what the filter made of it.
 #[derive(Debug, Clone, Copy)]
-struct Node {
-    planned: Instant,
+pub(super) struct Node {
+    pub(super) planned: Instant,
     /// Sum of one over the variance of each sighting of it, and that times the lateness each saw.
     precision: f64,
     weighted: f64,
     restarts: bool,
     growth: Growth,
-    /// What the filter left: lateness, the covariances of it, and how it got there.
-    late: f64,
-    row: [f64; 3],
+    /// What is known at it from all up to it, and how it got there.
+    pub(super) after: State,
     gain: [f64; 3],
     correction: Correction,
 }
 
-/// The chain's points with what was seen of them, then with what the filter made of it.
-pub(super) struct Points {
-    nodes: Vec<Node>,
+/// The points of a chain as planned, nothing seen.
+pub(super) fn planned(chain: &Chain) -> Vec<Node> {
+    let mut planned = chain.starts;
+    let nodes = chain.steps.iter().enumerate().map(|(point, step)| {
+        let step = if point == 0 { &Step::default() } else { step };
+        planned += step.takes;
+        Node {
+            planned,
+            precision: 0.0,
+            weighted: 0.0,
+            restarts: false,
+            growth: Growth::of(step),
+            after: State::before_anything_is_seen(chain.start_spread),
+            gain: [0.0; 3],
+            correction: Correction::NONE,
+        }
+    });
+    nodes.collect()
 }
 
-impl Points {
-    /// The points as planned, nothing seen.
-    pub(super) fn planned(chain: &Chain) -> Self {
-        let mut planned = chain.starts;
-        let nodes = chain.steps.iter().enumerate().map(|(point, step)| {
-            let step = if point == 0 { &Step::default() } else { step };
-            planned += step.takes;
-            Node {
-                planned,
-                precision: 0.0,
-                weighted: 0.0,
-                restarts: false,
-                growth: Growth::of(step),
-                late: 0.0,
-                row: [0.0; 3],
-                gain: [0.0; 3],
-                correction: Correction::NONE,
-            }
-        });
-        Points {
-            nodes: nodes.collect(),
-        }
-    }
-
-    pub(super) fn len(&self) -> usize {
-        self.nodes.len()
-    }
-
+impl Node {
     /// Fuses a sighting with the others of its point.
     pub(super) fn note(&mut self, sighting: &Sighting) {
-        let Some(node) = self.nodes.get_mut(sighting.point) else {
-            return;
-        };
         let precision = precision(sighting.spread);
-        node.precision += precision;
-        node.weighted += precision * (sighting.at - node.planned).s();
-        node.restarts |= sighting.kind == SightingKind::Restart;
+        self.precision += precision;
+        self.weighted += precision * (sighting.at - self.planned).s();
+        self.restarts |= sighting.kind == SightingKind::Restart;
     }
 
-    /// Filters from the first point to the last; `awaited` has not come by `now`. Gives the state at
-    /// the last point, and `awaited` again if that could matter.
-    pub(super) fn filter(
-        &mut self,
-        chain: &Chain,
-        awaited: Option<usize>,
-        now: Instant,
-    ) -> (State, Option<usize>) {
-        let mut state = State::before_anything_is_seen(chain.start_spread);
-        let mut overdue = None;
-        for (point, node) in self.nodes.iter_mut().enumerate() {
-            state.advance(node.growth);
-            let mut exactly = None;
-            if node.restarts {
-                state.restart(node.weighted / node.precision, node.precision.recip());
-            } else if node.precision > 0.0 {
-                let innovation = state.cov.tt + node.precision.recip();
-                node.correction = Correction {
-                    pull: (node.weighted / node.precision - state.late) / innovation,
-                    tighten: innovation.recip(),
-                    kept: (node.precision * innovation).recip(),
-                };
-            } else if awaited == Some(point) {
-                state.cov.tt = state.cov.tt.max(FINEST.s().powi(2));
-                let (variance, passed) = (state.cov.tt, (now - node.planned).s());
-                if let Some(cut) = Truncated::after(passed, state.late, variance.sqrt()) {
-                    overdue = awaited;
-                    exactly = Some(cut.mean);
-                    node.correction = Correction {
-                        pull: (cut.mean - state.late) / variance,
-                        tighten: cut.lost / variance,
-                        kept: cut.kept,
-                    };
-                }
-            }
-            node.gain = state
-                .cov
-                .first_row()
-                .map(|covariance| covariance * node.correction.tighten);
-            state.correct(node.correction);
-            state.late = exactly.unwrap_or(state.late);
-            node.late = state.late;
-            node.row = state.cov.first_row();
-        }
-        (state, overdue)
+    /// Forgets what was seen of it.
+    pub(super) fn forget(&mut self) {
+        (self.precision, self.weighted, self.restarts) = (0.0, 0.0, false);
     }
 
-    /// Each point with what was seen after it taken into account. The adjoint holds what later
-    /// points say: a gradient and a matrix by which an earlier state is corrected.
-    pub(super) fn smoothed(&self) -> Vec<Expected> {
-        let mut points = vec![
-            Expected {
-                at: Instant::ZERO,
-                spread: Span::ZERO,
-                late_s: 0.0,
-                spread_s: 0.0,
+    /// Whether nothing at all was seen of it.
+    pub(super) fn is_unseen(&self) -> bool {
+        self.precision == 0.0
+    }
+
+    /// Takes the state at the point before it on to it.
+    fn filter(&mut self, before: State) -> State {
+        let mut state = before;
+        state.advance(self.growth);
+        self.correction = Correction::NONE;
+        if self.restarts {
+            state.restart(self.weighted / self.precision, self.precision.recip());
+        } else if self.precision > 0.0 {
+            let innovation = state.cov.tt + self.precision.recip();
+            self.correction = Correction {
+                pull: (self.weighted / self.precision - state.late) / innovation,
+                tighten: innovation.recip(),
+                kept: (self.precision * innovation).recip(),
             };
-            self.nodes.len()
-        ];
-        let mut later = Adjoint::default();
-        for (node, point) in self.nodes.iter().zip(&mut points).rev() {
-            let late_s = node.late - dot(node.row, later.gradient);
-            let variance = node.row[0] - dot(node.row, later.matrix.times(node.row));
-            let spread_s = variance.max(0.0).sqrt();
-            *point = Expected {
-                at: node.planned + Span::from_s(late_s),
-                spread: Span::from_s(spread_s),
-                late_s,
-                spread_s,
-            };
-            later.before_correction(node);
-            later.before_step(node);
         }
-        points
+        let tighten = self.correction.tighten;
+        self.gain = state.cov.first_row().map(|covariance| covariance * tighten);
+        state.correct(self.correction);
+        self.after = state;
+        state
     }
 }
 
-#[derive(Default)]
-struct Adjoint {
-    gradient: [f64; 3],
-    matrix: Symmetric,
+/// Filters from the point `from` to the last.
+pub(super) fn filter(nodes: &mut [Node], start: State, from: usize) {
+    let before = from.checked_sub(1).and_then(|before| nodes.get(before));
+    let mut state = before.map_or(start, |before| before.after);
+    for node in nodes.iter_mut().skip(from) {
+        state = node.filter(state);
+    }
 }
 
-impl Adjoint {
-    fn before_correction(&mut self, node: &Node) {
-        let Correction {
-            pull,
-            tighten,
-            kept,
-        } = node.correction;
-        let left = [kept, -node.gain[1], -node.gain[2]];
-        let through = self.matrix.times(left);
-        self.gradient[0] = dot(left, self.gradient) - pull;
-        self.matrix.tt = dot(left, through) + tighten;
-        self.matrix.tc = through[1];
-        self.matrix.tw = through[2];
+/// The lateness of each point with what was seen after it taken into account, s: the adjoint holds what later
+/// points say, a gradient by which an earlier state is corrected.
+pub(super) fn smooth(nodes: &[Node], smoothed: &mut [f64]) {
+    let mut gradient = [0.0; 3];
+    for (node, late) in nodes.iter().zip(smoothed).rev() {
+        *late = node.after.late - dot(node.after.cov.first_row(), gradient);
+        gradient[0] = dot(node.left(), gradient) - node.correction.pull;
+        node.take_back(&mut gradient);
     }
+}
 
-    fn before_step(&mut self, node: &Node) {
-        let m = &mut self.matrix;
+/// The variance of each, s²: the adjoint's matrix.
+pub(super) fn smooth_variances(nodes: &[Node], smoothed: &mut [f64]) {
+    let mut later = Symmetric::default();
+    for (node, variance) in nodes.iter().zip(smoothed).rev() {
+        let row = node.after.cov.first_row();
+        *variance = (row[0] - dot(row, later.times(row))).max(0.0);
+        node.take_back_matrix(&mut later);
+    }
+}
+
+/// How far each point moves with one that nothing was seen of, and nothing that tells of the times after it:
+/// its covariance with that one over `variance`, that of the one. Gives the same for pace and wind at the last.
+pub(super) fn moved_with(
+    nodes: &[Node],
+    point: usize,
+    variance: f64,
+    moved: &mut [f64],
+) -> [f64; 2] {
+    let mut gradient = [variance.recip(), 0.0, 0.0];
+    for (node, moved) in nodes.iter().zip(moved.iter_mut()).take(point + 1).rev() {
+        *moved = dot(node.after.cov.first_row(), gradient);
+        gradient[0] = dot(node.left(), gradient);
+        node.take_back(&mut gradient);
+    }
+    let [mut late, pace, wind] = nodes.get(point).map_or([0.0; 3], |node| {
+        node.after
+            .cov
+            .first_row()
+            .map(|covariance| covariance / variance)
+    });
+    for (node, moved) in nodes.iter().zip(moved).skip(point + 1) {
+        late += node.growth.by_pace * pace + node.growth.by_wind * wind;
         if node.restarts {
-            self.gradient[0] = 0.0;
+            late = 0.0;
+        }
+        *moved = late;
+    }
+    [pace, wind]
+}
+
+impl Node {
+    /// What the correction of it leaves of what is said after it, for each component of the state before.
+    fn left(&self) -> [f64; 3] {
+        [self.correction.kept, -self.gain[1], -self.gain[2]]
+    }
+
+    /// What a gradient at it says of the state at the point before it.
+    fn take_back(&self, gradient: &mut [f64; 3]) {
+        if self.restarts {
+            gradient[0] = 0.0;
+        }
+        gradient[1] += self.growth.by_pace * gradient[0];
+        gradient[2] += self.growth.by_wind * gradient[0];
+    }
+
+    /// The same of a matrix, the correction of it included.
+    fn take_back_matrix(&self, m: &mut Symmetric) {
+        let left = self.left();
+        let through = m.times(left);
+        m.tt = dot(left, through) + self.correction.tighten;
+        (m.tc, m.tw) = (through[1], through[2]);
+        if self.restarts {
             (m.tt, m.tc, m.tw) = (0.0, 0.0, 0.0);
             return;
         }
-        let (a, g) = (node.growth.by_pace, node.growth.by_wind);
-        self.gradient[1] += a * self.gradient[0];
-        self.gradient[2] += g * self.gradient[0];
+        let (a, g) = (self.growth.by_pace, self.growth.by_wind);
         let tc = m.tc + a * m.tt;
         let tw = m.tw + g * m.tt;
         m.cc += a * (m.tc + tc);

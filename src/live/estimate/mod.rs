@@ -4,23 +4,23 @@
 //! those of [`timeline::prior`](crate::timeline::prior). All is Gaussian and linear, so [`believe`] is
 //! exact: the Kalman filter forward, the fixed-interval smoother back.
 //!
-//! * [`Chain`], [`Sighting`]: what is planned, what was seen; [`believe`] gives a [`Belief`].
+//! * [`Chain`], [`Sighting`]: what is planned, what was seen; [`believe`] gives a [`Belief`], [`Kept`] keeps it up.
 //! * [`assign()`]: which point a mark belongs to.
 //! * [`run_in`]: when an aircraft seen on its run-in will be abeam.
 
 mod assign;
 mod filter;
+mod kept;
 mod overdue;
 pub mod run_in;
 
 pub use assign::{Assignment, Candidate, assign, mark_spread};
+pub use kept::Kept;
 
 pub use crate::timeline::prior::{PACE_SPREAD, WIND_SPREAD};
 
 use crate::flight::Step;
-use crate::timeline::prior::FINEST;
 use crate::units::{Instant, Share, Span, Speed};
-use filter::Points;
 
 /// The points of one aircraft or section, in the order they are flown.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -102,50 +102,9 @@ impl Expected {
 /// for an overdue point those of the Gaussian cut off at `now`, which are exact moments too. A
 /// chain with no point gives only the pace and wind known beforehand.
 pub fn believe(chain: &Chain, sightings: &[Sighting], now: Instant) -> Belief {
-    let mut points = Points::planned(chain);
+    let mut kept = Kept::new(chain);
     for sighting in sightings {
-        points.note(sighting);
+        kept.see(sighting);
     }
-    // A start that waits for a time still to come says nothing of what is before it.
-    let last_seen = sightings
-        .iter()
-        .filter_map(|sighting| match sighting.kind {
-            SightingKind::Seen => Some(sighting.point),
-            SightingKind::Foreseen => sighting.point.checked_sub(1),
-            SightingKind::Restart => (sighting.at <= now).then_some(sighting.point),
-        })
-        .filter(|&point| point < points.len())
-        .max();
-    let awaited = (last_seen.map_or(0, |seen| seen + 1)..points.len())
-        .find(|&point| chain.awaited.get(point) == Some(&true));
-    let (end, overdue) = points.filter(chain, awaited, now);
-    let mut points = points.smoothed();
-    let surest = overdue.or(last_seen).unwrap_or(0);
-    if let Some(slipping) = overdue.and_then(|point| points.get_mut(point)) {
-        slipping.at = slipping.at.max(now + FINEST);
-    }
-    hold_in_order(&mut points, surest);
-    Belief {
-        points,
-        pace: Share::from_whole(end.pace),
-        pace_spread: Share::from_whole(end.cov.cc.sqrt()),
-        wind: Speed::from_mps(end.wind),
-        wind_spread: Speed::from_mps(end.cov.ww.sqrt()),
-    }
-}
-
-/// Lets no point be shown before the one it follows. Points up to `surest` (the last seen, or the
-/// overdue one) give way to those after them, points beyond it to those before them.
-fn hold_in_order(points: &mut [Expected], surest: usize) {
-    let (before, after) = points.split_at_mut(surest.min(points.len()));
-    let mut latest = after.first().map_or(Instant::NEVER, |point| point.at);
-    for point in before.iter_mut().rev() {
-        point.at = point.at.min(latest);
-        latest = point.at;
-    }
-    let mut earliest = after.first().map_or(Instant::ZERO, |point| point.at);
-    for point in after {
-        point.at = point.at.max(earliest);
-        earliest = point.at;
-    }
+    kept.belief(now)
 }

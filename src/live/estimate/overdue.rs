@@ -1,6 +1,6 @@
 //! A Gaussian of which it is known that it lies beyond a bound.
 
-use std::f64::consts::{FRAC_1_SQRT_2, PI};
+use std::f64::consts::{FRAC_1_SQRT_2, PI, SQRT_2};
 
 /// The moments of a Gaussian cut off below a bound.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -40,15 +40,15 @@ struct Hazard {
 }
 
 impl Hazard {
-    /// Above this the continued fraction converges fast, below it the series loses nothing.
+    /// Above this the continued fraction converges fast, below it the error function loses nothing.
     const TAIL: f64 = 2.0;
-    /// Enough levels of the continued fraction for every digit at `TAIL`.
-    const LEVELS: u32 = 200;
+    /// So many levels of the continued fraction, over β², are enough for every digit from `TAIL` on.
+    const LEVELS: f64 = 400.0;
 
     fn at(beta: f64) -> Hazard {
         if beta < Self::TAIL {
             let density = (-0.5 * beta * beta).exp() * FRAC_1_SQRT_2 / PI.sqrt();
-            let mean = density / beyond(beta, density);
+            let mean = 2.0 * density / libm::erfc(beta / SQRT_2);
             Hazard {
                 excess: mean - beta,
                 kept: 1.0 - mean * (mean - beta),
@@ -57,7 +57,8 @@ impl Hazard {
             // Laplace's continued fraction of the inverse Mills ratio (Abramowitz and Stegun
             // 26.2.14, number from memory), β + 1/(β + 2/(β + 3/…)), taken without its leading β:
             // nothing cancels.
-            let second = (2..=Self::LEVELS)
+            let levels = (Self::LEVELS / (beta * beta)) as u32 + 10;
+            let second = (2..=levels)
                 .rev()
                 .fold(0.0, |rest, level| f64::from(level) / (beta + rest));
             let excess = (beta + second).recip();
@@ -67,18 +68,6 @@ impl Hazard {
             }
         }
     }
-}
-
-/// The share of the standard Gaussian beyond `beta`, by the series around zero (Abramowitz and
-/// Stegun 26.2.11, number from memory).
-fn beyond(beta: f64, density: f64) -> f64 {
-    let (mut term, mut sum, mut odd) = (beta, beta, 1.0);
-    while (term / sum).abs() > f64::EPSILON / 4.0 {
-        odd += 2.0;
-        term *= beta * beta / odd;
-        sum += term;
-    }
-    0.5 - density * sum
 }
 
 #[cfg(test)]

@@ -6,7 +6,8 @@ use std::fs::OpenOptions;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use super::{Header, Journal, Line, Record, invalid, read_one};
+use super::record::{invalid, read_one};
+use super::{Header, Journal, Line, Record};
 
 /// A show is sealed no more often than this.
 const MOST: usize = 1_000;

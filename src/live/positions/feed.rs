@@ -5,7 +5,7 @@ use std::io::{self, BufRead, BufReader};
 use std::net::{TcpStream, ToSocketAddrs, UdpSocket};
 use std::path::Path;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, SyncSender, sync_channel};
 use std::time::{Duration, Instant};
 
@@ -17,7 +17,7 @@ use crate::position::{DoubtKind, Fix};
 
 /// How long nobody looks whether the feed is to end.
 const PATIENCE: Duration = Duration::from_millis(250);
-/// How soon a log begins once it is wanted.
+/// How soon a log begins once it is wanted, or goes on at another pace.
 const SOON: Duration = Duration::from_millis(20);
 /// From one attempt to connect to the next.
 const AGAIN: Duration = Duration::from_secs(1);
@@ -53,21 +53,36 @@ pub struct Feed {
     /// Whether somebody has begun to take what it says: a log begins then.
     wanted: Arc<AtomicBool>,
     ending: Arc<AtomicBool>,
+    pace: Arc<Pace>,
+}
+
+/// How many times as fast as it was written a log is played back.
+#[derive(Debug)]
+struct Pace(AtomicU64);
+
+impl Pace {
+    fn set(&self, times: f64) {
+        self.0.store(times.to_bits(), Ordering::Relaxed);
+    }
+
+    fn times(&self) -> f64 {
+        f64::from_bits(self.0.load(Ordering::Relaxed))
+    }
 }
 
 impl Feed {
-    /// Begins to read. A log is played back `rate` times as fast as it was written, from when somebody first
-    /// takes what has arrived; what cannot be opened
-    /// is tried again and again. An address that cannot be listened at, or a file that is not there, is an error.
-    pub fn open(source: Source, rate: f64) -> io::Result<Feed> {
+    /// Begins to read. A log is played back `pace` times as fast as it was written, from when somebody first
+    /// takes what has arrived; what cannot be opened is tried again and again. An address that cannot be listened at, or a file that is not there, is an error.
+    pub fn open(source: Source, pace: f64) -> io::Result<Feed> {
         let (sender, received) = sync_channel(WAITING);
         let (wanted, ending) = (Arc::<AtomicBool>::default(), Arc::<AtomicBool>::default());
+        let pace = Arc::new(Pace(AtomicU64::new(pace.to_bits())));
         let reader = Reader {
             sender,
             wanted: wanted.clone(),
             ending: ending.clone(),
             joiner: Joiner::new(None),
-            rate,
+            pace: pace.clone(),
         };
         let socket = match &source {
             Source::Udp(address) => Some(UdpSocket::bind(address)?),
@@ -84,7 +99,13 @@ impl Feed {
             received,
             wanted,
             ending,
+            pace,
         })
+    }
+
+    /// Plays a log back so many times as fast from now on; not at all for 0.
+    pub fn play_at(&self, pace: f64) {
+        self.pace.set(pace);
     }
 
     /// What has arrived since.
@@ -105,7 +126,7 @@ struct Reader {
     wanted: Arc<AtomicBool>,
     ending: Arc<AtomicBool>,
     joiner: Joiner,
-    rate: f64,
+    pace: Arc<Pace>,
 }
 
 impl Reader {
@@ -197,18 +218,26 @@ impl Reader {
             std::thread::sleep(SOON);
         }
         let mut line = Vec::new();
-        let mut first: Option<(Instant, jiff::Timestamp)> = None;
+        let mut first = None;
+        let mut played = Played {
+            seconds: 0.0,
+            until: Instant::now(),
+        };
         while !self.is_ending() && next_line(&mut source, &mut line)? {
             let Some(said) = self.said(&line) else {
                 continue;
             };
             if let Said::Fix(fix) = &said {
-                let (begun, first) = *first.get_or_insert((Instant::now(), fix.at));
-                let after = fix.at.duration_since(first).as_secs_f64() / self.rate;
-                // What runs backwards, or into another year, is not waited for.
-                if (0.0..86_400.0).contains(&after) {
-                    let due = begun + Duration::from_secs_f64(after);
-                    self.pause(due.saturating_duration_since(Instant::now()));
+                let after = fix.at.duration_since(*first.get_or_insert(fix.at));
+                let after = after.as_secs_f64();
+                // What runs backwards, or into another day, is not waited for.
+                while (0.0..86_400.0).contains(&after) && !self.is_ending() {
+                    let left = after - played.go_on(self.pace.times());
+                    if left <= 0.0 {
+                        break;
+                    }
+                    let wait = left / self.pace.times().max(f64::MIN_POSITIVE);
+                    std::thread::sleep(SOON.min(Duration::try_from_secs_f64(wait).unwrap_or(SOON)));
                 }
             }
             self.say(said);
@@ -260,6 +289,22 @@ impl Reader {
             }
             std::thread::sleep(left.min(PATIENCE));
         }
+    }
+}
+
+/// How much of a log has been played.
+struct Played {
+    seconds: f64,
+    until: Instant,
+}
+
+impl Played {
+    /// Plays until now; gives the seconds of the log that are behind.
+    fn go_on(&mut self, pace: f64) -> f64 {
+        let now = Instant::now();
+        self.seconds += pace * (now - self.until).as_secs_f64();
+        self.until = now;
+        self.seconds
     }
 }
 

@@ -27,7 +27,7 @@ pub struct Heard {
     aircraft: Name,
     ground: Ground,
     line_bearing: Angle,
-    /// Show seconds in a second.
+    /// Show seconds in a second: at a fast pace all that arrives is later, by the show clock.
     rate: f64,
     watch: Watch,
     /// The last fix that was believed, where that is, and when it was there.
@@ -51,8 +51,8 @@ struct Clock {
 }
 
 impl Heard {
-    /// Listens to `aircraft`, over `ground` with its display line at `line_bearing`; the show clock runs
-    /// `rate` times as fast as the feed's.
+    /// Listens to `aircraft`, over `ground` with its display line at `line_bearing`; the show clock, and with it
+    /// a log that is played back, runs `rate` times as fast as the machine's.
     pub fn new(aircraft: Name, ground: Ground, line_bearing: Angle, rate: f64) -> Heard {
         Heard {
             aircraft,
@@ -69,6 +69,14 @@ impl Heard {
             said: None,
             why_useless: None,
         }
+    }
+
+    /// Listens anew: the show clock was set, or runs at another rate.
+    pub fn begin_anew(&mut self, rate: f64) {
+        self.rate = rate;
+        self.watch = Watch::default();
+        (self.last, self.told, self.clock, self.late) = (None, None, None, 0);
+        (self.heard, self.stopped, self.said, self.why_useless) = (None, false, None, None);
     }
 
     /// Takes what the feed said; it arrived when the show clock stood at `arrived`. Gives what happened.
@@ -163,7 +171,7 @@ impl Heard {
             feed: fix.at,
             show: arrived,
         });
-        let after = fix.at.duration_since(clock.feed).as_secs_f64() * self.rate;
+        let after = fix.at.duration_since(clock.feed).as_secs_f64();
         let expected = clock.show + Span::from_s(after);
         let late = arrived - expected;
         if late > LATE * self.rate.max(1.0) && self.late < CLOCK_SET {

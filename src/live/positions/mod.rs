@@ -23,6 +23,10 @@ use crate::units::Span;
 pub struct Positions {
     feed: Feed,
     heard: Heard,
+    /// Whether it is a log, which can be played back at any pace.
+    is_log: bool,
+    /// Whether it was said that positions are not followed at this pace.
+    told: bool,
 }
 
 impl Positions {
@@ -41,14 +45,39 @@ impl Positions {
         )?;
         let bearing = show.site.line_bearing;
         let name = source.to_string();
+        let is_log = matches!(&source, Source::File(path) if path.is_file());
         let feed = Feed::open(source, rate).map_err(|error| format!("{name}: {error}"))?;
         let heard = Heard::new(aircraft, Ground::new(centre, bearing), bearing, rate);
-        Ok(Positions { feed, heard })
+        Ok(Positions {
+            feed,
+            heard,
+            is_log,
+            told: false,
+        })
     }
 
-    /// What has happened since, by the show clock.
+    /// The show clock was set, or runs at another rate from now on.
+    pub fn follow_clock(&mut self, clock: &ShowClock) {
+        self.feed.play_at(clock.rate);
+        self.heard.begin_anew(clock.rate);
+        self.told = false;
+    }
+
+    /// What has happened since, by the show clock. What really flies flies at real speed: at any other only a log
+    /// is followed.
     pub fn poll(&mut self, clock: &ShowClock) -> Vec<What> {
         let now = clock.now();
+        if clock.rate != 1.0 && !self.is_log {
+            self.feed.take().for_each(drop);
+            let told = std::mem::replace(&mut self.told, true);
+            let says = || What::Feed {
+                says: "positions are followed at real speed only".into(),
+            };
+            return (!told && clock.rate != 0.0)
+                .then(says)
+                .into_iter()
+                .collect();
+        }
         let mut happened = Vec::new();
         for received in self.feed.take() {
             let age = Span::from_s(received.at.elapsed().as_secs_f64()) * clock.rate;

@@ -1,5 +1,6 @@
 //! Cues: blocks, tracks, calls, silences; how each goes from ahead to done.
 
+use super::reading::Keyed;
 use super::{CueState, LEAD, Mode, Session};
 use crate::live::event::Act;
 use crate::show::{Anchor, Go, TimeExpression};
@@ -12,7 +13,7 @@ const CALL_NOTICE: Span = Span::from_ms(5_000);
 /// A call stays up this long after its instant.
 const CALL_SHOWN: Span = Span::from_ms(3_000);
 /// A block nobody began stays up this long after it should have ended.
-const BLOCK_GRACE: Span = Span::from_ms(5_000);
+pub(crate) const BLOCK_GRACE: Span = Span::from_ms(5_000);
 
 /// A block in the running show.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -30,7 +31,7 @@ pub struct BlockCue {
     /// When its words were last changed.
     pub reworded: Option<Instant>,
     /// The phrase a key last put the reader at, and when.
-    pub(super) read: Option<(usize, Instant)>,
+    pub(super) read: Option<Keyed>,
     /// Whether it is dropped only because its figure is not flown.
     orphaned: bool,
 }

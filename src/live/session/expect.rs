@@ -64,7 +64,9 @@ impl Chains {
 impl Session {
     /// Estimates everything anew from the plan, the marks and the time, and lays the cues on it.
     pub(super) fn expect(&mut self) {
-        let mut starts: BTreeMap<usize, Expected> = BTreeMap::new();
+        // A start that waits goes on doing so until what it waits for is over first: what is seen after it is not
+        // taken for lateness before it.
+        let mut starts = self.starts.clone();
         let (mut points, mut learned) = self.believe_all(&starts);
         // Where chains wait for one another the estimate of one moves the other: a few rounds settle it.
         for _ in 0..4 {
@@ -83,7 +85,7 @@ impl Session {
 
     /// What would be expected if nothing were overdue and no position were known: somebody may only have
     /// forgotten to key a point, and a position never keeps a mark from its own.
-    pub(super) fn unslipped(&self) -> Moments {
+    pub fn unslipped(&self) -> Moments {
         let mut points = vec![Vec::new(); self.flight.figures.len()];
         for strand in &self.chains.strands {
             let (model, sightings) = self.chain_of(strand, &self.starts);
@@ -91,6 +93,20 @@ impl Session {
             self.share_out(strand, &belief, &mut points);
         }
         self.moments_of(&points)
+    }
+
+    /// Each chain before anything is seen of it, and the figures it strings together.
+    pub(crate) fn chains(&self) -> Vec<(Chain, Vec<usize>)> {
+        let chains = self.chains.strands.iter().map(|strand| {
+            let (model, _) = self.chain_of(strand, &BTreeMap::new());
+            (model, strand.figures.clone())
+        });
+        chains.collect()
+    }
+
+    /// For each figure, how it comes to start.
+    pub(crate) fn places(&self) -> &[Place] {
+        &self.chains.places
     }
 
     /// The next instant of the grid at which what is expected depends on the time it is, because some
@@ -254,7 +270,8 @@ impl Session {
         } else {
             planned.or(display)
         };
-        begins.map_or(Instant::ZERO, FigureTimes::start)
+        let begins = begins.map_or(Instant::ZERO, FigureTimes::start);
+        self.zero + (begins - Instant::ZERO)
     }
 
     /// Starts that wait for another chain or a stated time later than their own chain would have them.
@@ -345,7 +362,10 @@ impl Session {
                 times
             })
             .collect();
-        Moments { figures }
+        Moments {
+            figures,
+            zero: self.zero,
+        }
     }
 
     /// The entry of the programme that the `figure`th figure flown is.

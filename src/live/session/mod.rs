@@ -30,6 +30,7 @@ use crate::units::{Gain, Instant, Span};
 pub use crate::timeline::meet::LEAD;
 pub use ask::Ask;
 pub use change::Orphan;
+pub(crate) use cues::BLOCK_GRACE;
 pub use cues::{BlockCue, CallCue, SilenceCue, TrackCue};
 use expect::Chains;
 pub use expect::Learned;
@@ -39,11 +40,11 @@ pub use marks::TakenMark;
 pub(crate) use marks::parallax;
 pub use pool::Filler;
 use positions::Followed;
-pub use reading::{Place, StopFor};
+pub use reading::{Place, StopFor, Waiting};
 pub use view::{Aloft, Next, NextKind};
 
 /// What depends on "still not happened" is re-solved on this grid.
-const GRID: Span = Span::from_ms(250);
+pub(crate) const GRID: Span = Span::from_ms(250);
 /// The two keys that leave an accident must come within this.
 pub const RELEASE_WITHIN: Span = Span::from_ms(10_000);
 
@@ -111,6 +112,8 @@ pub struct Session {
     duck_latched: bool,
     /// How far the machine's clock is behind the last time hack.
     hack: Option<Span>,
+    /// Show zero, by that hack.
+    zero: Instant,
     ducked: bool,
     programme: Vec<Flying>,
     flight: Flight,
@@ -154,6 +157,7 @@ impl Session {
             armed: true,
             duck_latched: false,
             hack: None,
+            zero: Instant::ZERO,
             ducked: false,
             chains: Chains::of(&show, &plan.flight, &programme),
             programme,
@@ -223,7 +227,7 @@ impl Session {
 
     fn take(&mut self, what: &What) {
         let of_words = matches!(what, What::Read { .. } | What::Reword { .. });
-        let of_clock = matches!(what, What::Tick | What::Hack { .. });
+        let of_clock = matches!(what, What::Tick | What::Hack { moves: false, .. });
         let of_positions = matches!(what, What::Position(_) | What::Feed { .. });
         if !(of_words || of_clock || of_positions) {
             self.happened += 1;
@@ -259,7 +263,7 @@ impl Session {
             What::FadeTrack { track } => self.fade_by_hand(track),
             What::Level { track, gain_db } => self.set_level(track, *gain_db),
             What::Arm { armed } => self.arm(*armed),
-            What::Hack { by } => self.hack = Some(*by),
+            What::Hack { by, moves } => self.take_hack(*by, *moves),
             What::KnockItOff => self.knock_it_off(),
             What::Halt { why } => self.halt(*why),
             What::Accident => self.accident(),
@@ -316,6 +320,16 @@ impl Session {
         self.notice(format!("Automatic starts {word}"));
     }
 
+    /// Takes a time hack: what hangs on the clock or on show zero comes earlier by as much as the machine's clock is
+    /// behind it. The show clock itself never jumps.
+    fn take_hack(&mut self, by: Span, moves: bool) {
+        self.hack = Some(by);
+        if moves {
+            self.zero = Instant::ZERO - by;
+            self.expect();
+        }
+    }
+
     fn set_level(&mut self, track: &Name, gain_db: f64) {
         let Some(i) = self.show.tracks.iter().position(|t| t.id == *track) else {
             return;
@@ -358,6 +372,7 @@ impl Session {
             .collect();
         self.flight = flight::fly(&self.show, &self.plan.day, &entries);
         self.chains = Chains::of(&self.show, &self.flight, &self.programme);
+        self.starts.clear();
         let errors = self
             .flight
             .faults

@@ -9,7 +9,7 @@ use super::{
 use crate::flight::{FlownFigure, PathSample};
 use crate::show::{Name, PointName, Show};
 use crate::timeline::moments::sample_at;
-use crate::timeline::{FigureTimes, Layout, Moments, Plan, Version};
+use crate::timeline::{Expected, FigureTimes, Layout, Moments, Plan, Version};
 use crate::units::{Instant, Span};
 
 /// Something that is to come.
@@ -150,6 +150,11 @@ impl Session {
         self.ask.as_ref()
     }
 
+    /// A planned instant, by the last time hack.
+    pub fn as_hacked(&self, planned: Instant) -> Instant {
+        self.zero + (planned - Instant::ZERO)
+    }
+
     /// How far the machine's clock is behind the last time hack, if one was taken.
     pub fn hack(&self) -> Option<Span> {
         self.hack
@@ -191,6 +196,12 @@ impl Session {
             .figures
             .iter()
             .find(|figure| figure.key == *key)
+    }
+
+    /// What the start of the `figure`th figure flown waits for outside its own chain, where that is later than the end of
+    /// its chain: when that is, and how sharply it is known.
+    pub fn waited_for(&self, figure: usize) -> Option<Expected> {
+        self.starts.get(&figure).copied()
     }
 
     /// Where each aircraft in the air is; those that fly as one count as the first of them.
@@ -261,7 +272,7 @@ impl Session {
         let mut add =
             |kind, state, at: crate::timeline::CueTime, planned: crate::timeline::CueTime| {
                 if let (true, Some(at)) = (ahead(state), at.instant()) {
-                    let planned = planned.instant();
+                    let planned = planned.instant().map(|at| self.as_hacked(at));
                     coming.push(Next { kind, at, planned });
                 }
             };
@@ -332,9 +343,9 @@ impl Session {
         coming
     }
 
-    /// When the plan has a point.
+    /// When the plan has a point, by the last time hack.
     pub fn planned_point(&self, key: &Name, point: &PointName) -> Option<Instant> {
         let figure = self.plan.moments.figures.iter().find(|f| f.key == *key)?;
-        Some(figure.expected(point)?.at)
+        Some(self.as_hacked(figure.expected(point)?.at))
     }
 }

@@ -3,8 +3,8 @@
 use std::path::PathBuf;
 use std::sync::Arc;
 
-use super::account::Account;
 use super::audition::Audition;
+use super::listening::Listening;
 use super::loading::{Loader, Loading};
 use crate::live::clock::ShowClock;
 use crate::live::event::{Act, Effect};
@@ -45,7 +45,8 @@ pub struct Desk {
     headphones: bool,
     /// What is heard on them.
     pub(super) auditioned: Option<Audition>,
-    account: Account,
+    log: Vec<Started>,
+    listening: Listening,
     warnings: Vec<String>,
 }
 
@@ -81,7 +82,8 @@ impl Desk {
             next_voice: 1,
             headphones,
             auditioned: None,
-            account: Account::default(),
+            log: Vec::new(),
+            listening: Listening::default(),
             warnings: begun.err().into_iter().chain(unbent).collect(),
         }
     }
@@ -119,24 +121,24 @@ impl Desk {
         let Some(playout) = &self.playout else {
             return;
         };
+        let tracks = &session.show().tracks;
         for started in playout.started() {
-            let track = self.track_of(started.voice);
-            self.account.note_start(started, track, session, clock);
+            self.listening.began(tracks, &started, clock);
+            self.log.push(started);
         }
-        for (track, playhead) in self.sounding() {
-            self.account.note_hits(track, &playhead, session, clock);
-        }
+        let now = (clock.now(), clock.rate);
+        self.listening.passes(tracks, &playout.playheads(), now);
     }
 
     /// What has been heard and not been taken down yet.
     pub(super) fn take_heard(&mut self) -> Vec<Heard> {
-        self.account.take_heard()
+        self.listening.take()
     }
 
     /// How the output has done, if that has changed since this was last asked.
     pub(super) fn take_counts(&mut self) -> Option<OutputCounts> {
         let health = self.health()?;
-        self.account.take_counts(&health)
+        self.listening.take_counts(&health)
     }
 
     /// The track whose last playing has this number.
@@ -175,8 +177,10 @@ impl Desk {
                 *fade_in,
             ),
             Act::Turn { track, course } => {
+                let voice = self.voices[*track];
+                self.listening.turns(voice, course.clone());
                 if let Some(ahead) = &self.ahead {
-                    ahead.turn(self.voices[*track], course.clone());
+                    ahead.turn(voice, course.clone());
                 }
             }
             Act::Fade { track, over } => self.send(Order::Fade {
@@ -215,6 +219,7 @@ impl Desk {
         let voice = self.next_voice;
         self.next_voice += 1;
         self.voices[i] = voice;
+        self.listening.begins(voice, i, course.clone());
         let playing = match &self.ahead {
             Some(ahead) if !course.is_plain() || can_turn(&session.show().tracks[i]) => {
                 // What is past by now is not rendered any more.
@@ -337,7 +342,7 @@ impl Desk {
 
     /// What playout began to play, and when, so far.
     pub fn log(&self) -> &[Started] {
-        self.account.log()
+        &self.log
     }
 
     pub(super) fn warnings(&self) -> impl Iterator<Item = &str> {

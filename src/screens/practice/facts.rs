@@ -13,8 +13,8 @@ pub struct PracticeFacts {
     pub simulated_narrator: bool,
     /// Who is in the air, as it really is.
     pub aloft: Vec<Craft>,
-    /// What each has flown of its present figure and the one before.
-    pub trails: Vec<Vec<PathSample>>,
+    /// What each has flown of its present figure and the one before, and when.
+    pub trails: Vec<Vec<(Instant, PathSample)>>,
     /// What could have been keyed so far, oldest first.
     pub seen: Vec<Seen>,
     /// The latest thing said over the radio, and when.

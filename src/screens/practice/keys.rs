@@ -11,12 +11,13 @@ use crate::screens::theme::Styles;
 use crate::show::Name;
 
 /// Every key of practice and what it does, for the help overlay.
-pub(in crate::screens) const KEYS: [(&str, &str); 6] = [
+pub(in crate::screens) const KEYS: [(&str, &str); 7] = [
     ("Space", "practice: pause, go on"),
     (", .", "practice: slower, faster"),
     ("l", "practice: from last hold"),
     ("j", "practice: to a figure"),
     ("i", "practice: I key, or it"),
+    ("y", "practice: heights, or map"),
     ("Tab", "Stand, Desk, Practice"),
 ];
 

@@ -84,8 +84,8 @@ pub(super) fn draw(
         context.layer();
         for trail in &facts.trails {
             for pair in trail.windows(2) {
-                let [x, y] = place(&pair[0]);
-                let [to_x, to_y] = place(&pair[1]);
+                let [x, y] = place(&pair[0].1);
+                let [to_x, to_y] = place(&pair[1].1);
                 context.draw(&canvas::Line::new(x, y, to_x, to_y, colour(styles.flight)));
             }
         }
@@ -110,7 +110,7 @@ pub(super) fn draw(
 fn planned<'a>(session: &'a Session, facts: &PracticeFacts) -> Vec<&'a [PathSample]> {
     let is_flown = |key: &Name| facts.aloft.iter().any(|craft| craft.key == *key);
     let figures = session.figures().iter().filter(|f| is_flown(&f.key));
-    let parts = figures.flat_map(|figure| &figure.parts);
+    let parts = figures.flat_map(|figure| figure.parts.iter());
     parts.map(|part| &part.path[..]).collect()
 }
 

@@ -1,6 +1,7 @@
 //! The Practice screen: where the simulated aircraft really are, what was keyed of it, and what comes.
 
 mod facts;
+mod heights;
 mod keys;
 mod map;
 
@@ -27,10 +28,14 @@ use crate::units::{Length, Span};
 /// What was to be seen this long ago and is not keyed is called out.
 const PATIENCE: Span = Span::from_ms(10_000);
 
-/// Draws the screen.
+/// So many rows hold both pictures.
+const BOTH: u16 = 24;
+
+/// Draws the screen; `by_clock` puts height and speed in the place of the map where there is no room for both.
 pub(super) fn draw(
     scene: &Scene,
     facts: &PracticeFacts,
+    by_clock: bool,
     outlines: &mut Outlines,
     area: Rect,
     styles: &Styles,
@@ -53,12 +58,44 @@ pub(super) fn draw(
         let [plan, list] = middle.layout(
             &Layout::horizontal([Constraint::Min(0), Constraint::Length(beside)]).spacing(1),
         );
-        heading("from above, as it is flown", plan, styles, buffer);
-        map::draw(scene, facts, below(plan, 1), styles, buffer);
+        draw_pictures(scene, facts, by_clock, plan, styles, buffer);
         draw_beside(scene, facts, list, styles, buffer);
     }
     stand::draw_music(scene, outlines, track, styles, buffer);
     status::draw_last(scene, said, styles, buffer);
+}
+
+/// The display from above, and height and speed by the clock: both where there is room.
+fn draw_pictures(
+    scene: &Scene,
+    facts: &PracticeFacts,
+    by_clock: bool,
+    area: Rect,
+    styles: &Styles,
+    buffer: &mut Buffer,
+) {
+    let high = match area.height {
+        rows if rows >= BOTH => rows * 2 / 5,
+        rows if by_clock => rows,
+        _ => 0,
+    };
+    let [above, clock] = area.layout(&Layout::vertical([
+        Constraint::Min(0),
+        Constraint::Length(high),
+    ]));
+    if above.height > 0 {
+        heading("from above, as it is flown", above, styles, buffer);
+        map::draw(scene, facts, below(above, 1), styles, buffer);
+    }
+    if clock.height > 0 {
+        heading(
+            "by the clock: expected ⠂⠂⠂, flown ⠒⠒⠒",
+            clock,
+            styles,
+            buffer,
+        );
+        heights::draw(scene, facts, below(clock, 1), styles, buffer);
+    }
 }
 
 /// How fast it runs and who keys; what was said last over the radio.

@@ -2,13 +2,8 @@
 //! nothing to do with each other, and each group is solved by itself.
 
 use super::timing::{Timing, order};
-use super::{Candidate, Problem, Version, When, Worth};
+use super::{Candidate, Problem, Version, When, Worth, ways};
 use crate::units::{Instant, Span};
-
-/// Blocks in a group that hang on each other and are in each other's way, for which every choice is weighed.
-pub const MOST_WEIGHED: usize = 10;
-/// Choices kept at each block of a larger group.
-const KEPT: usize = 16;
 
 pub(super) fn best(problem: &Problem<'_>) -> Vec<Version> {
     let most = problem.blocks.iter().map(|block| block.choices()[0]);
@@ -23,7 +18,7 @@ pub(super) fn best(problem: &Problem<'_>) -> Vec<Version> {
         }
         let hangs = |&i: &usize| problem.blocks[i].hangs_on_words();
         let chosen = if group.iter().any(hangs) || problem.quiet_hangs_on(&group) {
-            Tries::new(problem, &group, &timing).best()
+            ways::best(problem, &group, &timing)
         } else {
             chain(problem, &group, &mut timing)
         };
@@ -40,8 +35,20 @@ impl Candidate<'_> {
             .any(|time| matches!(time, When::AfterEnd { .. }))
     }
 
+    /// The most that any piece of any version is to have to spare.
+    pub(super) fn most_to_spare(&self) -> Span {
+        let short = self.short.iter().flat_map(|short| &short.spares);
+        self.full
+            .spares
+            .iter()
+            .chain(short)
+            .copied()
+            .max()
+            .unwrap_or_default()
+    }
+
     /// The version that takes longest, or the one that takes least.
-    fn extreme(&self, longest: bool) -> Version {
+    pub(super) fn extreme(&self, longest: bool) -> Version {
         let choices = self.choices().into_iter();
         let lasts = |version: &Version| self.lasts(*version);
         let found = if longest {
@@ -72,7 +79,12 @@ fn groups(problem: &Problem<'_>) -> Vec<Vec<usize>> {
         Timing::of(problem, versions.collect())
     };
     let (early, late) = (extreme(false), extreme(true));
-    let reach = |i: usize| Some((early.blocks[i]?.0, late.blocks[i]?.1));
+    let reach = |i: usize| {
+        Some((
+            early.blocks[i]?.start,
+            late.blocks[i]?.end + problem.blocks[i].most_to_spare(),
+        ))
+    };
     let mut sets = Sets::new(problem.blocks.len());
     let mut by_time: Vec<usize> = (0..problem.blocks.len()).collect();
     by_time.sort_by_key(|&i| (reach(i).map(|(from, _)| from), problem.blocks[i].id));
@@ -144,7 +156,8 @@ impl Sets {
 /// One version of a block whose times are fixed.
 struct Choice {
     version: Version,
-    ends: Instant,
+    /// When it is over, with what it is to have to spare.
+    clear: Instant,
     /// Whether it fits, other blocks apart.
     fits: bool,
 }
@@ -157,7 +170,7 @@ type Way = (Worth, Option<(usize, Version)>);
 /// of the others which is the next to be said: so the best way to a block that is said is the best way to
 /// one before it that is, with nothing said between them.
 fn chain(problem: &Problem<'_>, group: &[usize], timing: &mut Timing<'_>) -> Vec<Version> {
-    let start = |i: usize| timing.blocks[i].map(|(start, _)| start);
+    let start = |i: usize| timing.blocks[i].map(|placed| placed.start);
     let starts: Vec<Option<Instant>> = group.iter().map(|&i| start(i)).collect();
     let choices: Vec<Vec<Choice>> = group
         .iter()
@@ -165,7 +178,7 @@ fn chain(problem: &Problem<'_>, group: &[usize], timing: &mut Timing<'_>) -> Vec
         .collect();
     let worth = |k: usize, choice: &Choice, next: Option<usize>| {
         let next = next.and_then(|next| starts[next]);
-        let fits = choice.fits && next.is_none_or(|next| choice.ends <= next);
+        let fits = choice.fits && next.is_none_or(|next| choice.clear <= next);
         Worth::of(&problem.blocks[group[k]], choice.version, fits)
     };
     // To each block of the group, and to the end.
@@ -217,7 +230,7 @@ fn choices_of(problem: &Problem<'_>, i: usize, timing: &mut Timing<'_>) -> Vec<C
             timing.place(i);
             Choice {
                 version,
-                ends: timing.blocks[i].map_or(Instant::ZERO, |(_, end)| end),
+                clear: timing.blocks[i].map_or(Instant::ZERO, |placed| placed.clear),
                 fits: timing
                     .slack_alone(i)
                     .is_none_or(|slack| slack >= Span::ZERO),
@@ -227,153 +240,4 @@ fn choices_of(problem: &Problem<'_>, i: usize, timing: &mut Timing<'_>) -> Vec<C
     timing.versions[i] = before;
     timing.place(i);
     choices
-}
-
-/// A search in depth through a group whose times hang on words: block by block, each after those it hangs on.
-struct Tries<'p, 'g> {
-    problem: &'p Problem<'p>,
-    group: &'g [usize],
-    choices: Vec<Vec<Version>>,
-    /// The most that the blocks from each on can be worth.
-    hopes: Vec<Worth>,
-    timing: Timing<'p>,
-    /// Whether where nobody speaks is known only when all are decided.
-    looks_ahead: bool,
-    /// Whether each block fits, as far as blocks are decided.
-    fits: Vec<bool>,
-    best: Option<(Worth, Vec<Version>)>,
-}
-
-impl<'p, 'g> Tries<'p, 'g> {
-    fn new(problem: &'p Problem<'p>, group: &'g [usize], timing: &Timing<'p>) -> Self {
-        let choices: Vec<Vec<Version>> =
-            group.iter().map(|&i| problem.blocks[i].choices()).collect();
-        let looks_ahead = problem.quiet_hangs_on(group);
-        let mut timing = Timing::of(problem, timing.versions.clone());
-        let mut hopes = vec![Worth::default()];
-        for &i in group.iter().rev() {
-            let moves = looks_ahead || problem.blocks[i].hangs_on_words();
-            let most = choices_of(problem, i, &mut timing)
-                .into_iter()
-                .map(|choice| Worth::of(&problem.blocks[i], choice.version, moves || choice.fits))
-                .max();
-            let rest = hopes.last().copied().unwrap_or_default();
-            hopes.push(rest + most.unwrap_or_default());
-        }
-        hopes.reverse();
-        Tries {
-            problem,
-            group,
-            choices,
-            hopes,
-            timing,
-            looks_ahead,
-            fits: vec![true; group.len()],
-            best: None,
-        }
-    }
-
-    fn best(mut self) -> Vec<Version> {
-        self.keep_the_best();
-        if self.group.len() <= MOST_WEIGHED {
-            self.decide(0, Worth::default());
-        }
-        let versions = self.best.map(|(_, versions)| versions);
-        let most = self.choices.iter().map(|choices| choices[0]).collect();
-        versions.unwrap_or(most)
-    }
-
-    /// Decides block by block, keeping a few of the choices worth most so far: what every choice of a small
-    /// group is weighed against, and all there is time for in a large one.
-    fn keep_the_best(&mut self) {
-        let mut kept = vec![(Worth::default(), self.timing.clone(), self.fits.clone())];
-        for (depth, &i) in self.group.iter().enumerate() {
-            let mut next = Vec::with_capacity(kept.len() * 3);
-            for (sum, timing, fits) in kept {
-                for choice in 0..self.choices[depth].len() {
-                    self.timing = timing.clone();
-                    self.fits.clone_from(&fits);
-                    self.timing.versions[i] = self.choices[depth][choice];
-                    self.timing.place(i);
-                    let (sum, _) = self.add(depth, sum);
-                    next.push((sum, self.timing.clone(), self.fits.clone()));
-                }
-            }
-            next.sort_by_key(|(sum, ..)| std::cmp::Reverse(*sum));
-            next.truncate(KEPT);
-            kept = next;
-        }
-        for (sum, timing, _) in kept {
-            self.timing = timing;
-            self.compare(sum);
-        }
-        self.fits.fill(true);
-    }
-
-    /// Decides the blocks from the `depth`th on; those before it are worth `so_far` at most.
-    fn decide(&mut self, depth: usize, so_far: Worth) {
-        let Some(&i) = self.group.get(depth) else {
-            return self.compare(so_far);
-        };
-        for choice in 0..self.choices[depth].len() {
-            self.timing.versions[i] = self.choices[depth][choice];
-            self.timing.place(i);
-            let (sum, stopped) = self.add(depth, so_far);
-            let hope = sum + self.hopes[depth + 1];
-            if self.best.as_ref().is_none_or(|(most, _)| hope > *most) {
-                self.decide(depth + 1, sum);
-            }
-            for before in stopped {
-                self.fits[before] = true;
-            }
-        }
-    }
-
-    /// What the blocks up to the `depth`th are worth with it, and which of those before it it stops.
-    fn add(&mut self, depth: usize, so_far: Worth) -> (Worth, Vec<usize>) {
-        let i = self.group[depth];
-        let alone = self.timing.slack_alone(i);
-        let mut fits = self.looks_ahead || alone.is_none_or(|slack| slack >= Span::ZERO);
-        let (mut sum, mut stopped) = (so_far, Vec::new());
-        for before in 0..depth {
-            let other = self.group[before];
-            if self.stops(i, other) && self.fits[before] {
-                sum = sum + self.worth(other, false) - self.worth(other, true);
-                self.fits[before] = false;
-                stopped.push(before);
-            }
-            fits &= !self.stops(other, i);
-        }
-        self.fits[depth] = fits;
-        (sum + self.worth(i, fits), stopped)
-    }
-
-    fn worth(&self, i: usize, fits: bool) -> Worth {
-        Worth::of(&self.problem.blocks[i], self.timing.versions[i], fits)
-    }
-
-    /// Whether block `i` begins while block `other` is being said.
-    fn stops(&self, i: usize, other: usize) -> bool {
-        let said = |i: usize| self.timing.versions[i] != Version::LeftOut;
-        let (Some((start, _)), Some((_, end))) = (self.timing.blocks[i], self.timing.blocks[other])
-        else {
-            return false;
-        };
-        said(i) && said(other) && self.timing.comes_before(other, i) && start < end
-    }
-
-    /// Takes what is decided if it is better than what was.
-    fn compare(&mut self, so_far: Worth) {
-        let worth = match self.looks_ahead {
-            true => {
-                let all = self.group.iter();
-                all.map(|&i| self.worth(i, self.timing.fits(i))).sum()
-            }
-            false => so_far,
-        };
-        if self.best.as_ref().is_none_or(|(most, _)| worth > *most) {
-            let versions = self.group.iter().map(|&i| self.timing.versions[i]);
-            self.best = Some((worth, versions.collect()));
-        }
-    }
 }

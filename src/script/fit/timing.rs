@@ -8,8 +8,17 @@ use crate::units::{Instant, Span};
 pub(super) struct Timing<'p> {
     problem: &'p Problem<'p>,
     pub(super) versions: Vec<Version>,
-    /// Start and end of each; `None` where it never begins.
-    pub(super) blocks: Vec<Option<(Instant, Instant)>>,
+    /// Each on the clock; `None` where it never begins.
+    pub(super) blocks: Vec<Option<Placed>>,
+}
+
+/// A block on the clock.
+#[derive(Clone, Copy)]
+pub(super) struct Placed {
+    pub(super) start: Instant,
+    pub(super) end: Instant,
+    /// The end, with what it is to have to spare.
+    pub(super) clear: Instant,
 }
 
 impl<'p> Timing<'p> {
@@ -31,8 +40,14 @@ impl<'p> Timing<'p> {
         let block = &self.problem.blocks[i];
         self.blocks[i] = self.when(block.starts).map(|start| {
             let timed = block.timed(self.versions[i]);
-            let end = timed.map_or(start, |timed| self.pieces(timed, start, |_, _| {}));
-            (start, end)
+            let at_once = Placed {
+                start,
+                end: start,
+                clear: start,
+            };
+            timed.map_or(at_once, |timed| {
+                said(timed, start, |time| self.when(time), |_| {})
+            })
         });
     }
 
@@ -41,38 +56,17 @@ impl<'p> Timing<'p> {
             When::Never => None,
             When::At(at) => Some(at),
             When::AfterEnd { block, by } => {
-                let (_, end) = self.blocks.get(block).copied().flatten()?;
-                Some(end + by)
+                let placed = self.blocks.get(block).copied().flatten()?;
+                Some(placed.end + by)
             }
         }
     }
 
-    /// Tells the first and last word of each piece of a text begun at `start`; gives the last of all.
-    fn pieces(
-        &self,
-        timed: &Timed,
-        start: Instant,
-        mut tell: impl FnMut(Instant, Instant),
-    ) -> Instant {
-        let mut now = start;
-        for (i, &lasts) in timed.pieces.iter().enumerate() {
-            let wait = i.checked_sub(1).and_then(|i| timed.waits.get(i));
-            if let Some(until) = wait.and_then(|&wait| self.when(wait)) {
-                now = now.max(until);
-            }
-            let begun = now;
-            now += lasts;
-            if lasts > Span::ZERO {
-                tell(begun, now);
-            }
-        }
-        now
-    }
-
-    /// What is left before block `i` must stop; `None` where it is not said, or nothing stops it.
+    /// What is left before block `i` must stop, beyond what it is to have to spare; `None` where it is not said, or
+    /// nothing stops it.
     pub(super) fn slack(&self, i: usize) -> Option<Span> {
         let next = self.next_start(i).zip(self.blocks[i]);
-        let words = next.map(|(at, (_, end))| at - end);
+        let words = next.map(|(at, placed)| at - placed.clear);
         self.slack_alone(i).into_iter().chain(words).min()
     }
 
@@ -83,22 +77,25 @@ impl<'p> Timing<'p> {
     /// The same, other blocks apart.
     pub(super) fn slack_alone(&self, i: usize) -> Option<Span> {
         let block = &self.problem.blocks[i];
-        let (start, end) = self.blocks[i]?;
+        let Placed { start, clear, .. } = self.blocks[i]?;
         let timed = block.timed(self.versions[i])?;
-        let mut slack = self.when(block.ends_by).map(|by| by - end);
+        let mut slack = self.when(block.ends_by).map(|by| by - clear);
         let mut stop = |left: Span| slack = Some(slack.map_or(left, |slack| slack.min(left)));
-        self.pieces(timed, start, |begun, over| {
+        let tell = |piece: Placed| {
             for quiet in &self.problem.quiet {
                 let Some(from) = self.when(quiet.from) else {
                     continue;
                 };
-                if from >= begun {
-                    stop(from - over);
-                } else if let Some(until) = self.when(quiet.until).filter(|until| *until > begun) {
-                    stop(begun - until);
+                if from >= piece.start {
+                    stop(from - piece.clear);
+                } else if let Some(until) =
+                    self.when(quiet.until).filter(|until| *until > piece.start)
+                {
+                    stop(piece.start - until);
                 }
             }
-        });
+        };
+        said(timed, start, |time| self.when(time), tell);
         slack
     }
 
@@ -108,16 +105,47 @@ impl<'p> Timing<'p> {
         (0..self.blocks.len())
             .filter(said)
             .filter(|&j| self.comes_before(i, j))
-            .filter_map(|j| Some(self.blocks[j]?.0))
+            .filter_map(|j| Some(self.blocks[j]?.start))
             .min()
     }
 
     /// Whether block `i` begins before block `j`; of two at one instant, by their ids.
     pub(super) fn comes_before(&self, i: usize, j: usize) -> bool {
-        let begins = |i: usize| Some((self.blocks[i]?.0, self.problem.blocks[i].id));
+        let begins = |i: usize| Some((self.blocks[i]?.start, self.problem.blocks[i].id));
         begins(i)
             .zip(begins(j))
             .is_some_and(|(one, other)| one < other)
+    }
+}
+
+/// Tells each piece of a text begun at `start`, with `when` for the times it waits for; gives all of it.
+pub(super) fn said(
+    timed: &Timed,
+    start: Instant,
+    when: impl Fn(When) -> Option<Instant>,
+    mut tell: impl FnMut(Placed),
+) -> Placed {
+    let (mut now, mut clear) = (start, start);
+    for (i, &lasts) in timed.pieces.iter().enumerate() {
+        let wait = i.checked_sub(1).and_then(|i| timed.waits.get(i));
+        if let Some(until) = wait.and_then(|&wait| when(wait)) {
+            now = now.max(until);
+        }
+        let begun = now;
+        now += lasts;
+        clear = now + timed.spares.get(i).copied().unwrap_or_default();
+        if lasts > Span::ZERO {
+            tell(Placed {
+                start: begun,
+                end: now,
+                clear,
+            });
+        }
+    }
+    Placed {
+        start,
+        end: now,
+        clear,
     }
 }
 

@@ -135,6 +135,13 @@ fn unusable(
             PointName::Cross if kind == Kind::Figure => {
                 format!("nothing crosses in the figure `{id}`")
             }
+            PointName::Own(aircraft, _) if kind == Kind::Figure => {
+                let point = quoted(&point.to_string());
+                let aircraft = quoted(aircraft.as_str());
+                format!(
+                    "the figure `{id}` has no point `{point}`: nothing that `{aircraft}` flies apart in it comes to that"
+                )
+            }
             _ => format!(
                 "the {} `{id}` has no point `{}`",
                 kind.noun(),

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::ops::Range;
 
-use crate::show::{Block, Figure, Leg, Manner, Motion, Name, PointName, Show, Track};
+use crate::show::{Block, Figure, Leg, Manner, Motion, Name, OwnPoint, PointName, Show, Track};
 
 /// What an id can stand for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -119,6 +119,16 @@ fn points_of_figure(figure: &Figure) -> Vec<PointName> {
         points.push(PointName::Cross);
     }
     points.push(PointName::End);
+    if manners().any(|manner| matches!(manner, Manner::Apart(_))) {
+        for aircraft in &figure.aircraft {
+            let passes = manners().map(|manner| passes_of(manner, aircraft));
+            let passes = count(passes.max().unwrap_or(0));
+            let abeams = (1..=passes).map(OwnPoint::Abeam);
+            let heard = (1..=passes).map(OwnPoint::Heard);
+            let own = abeams.chain(heard).chain([OwnPoint::End]);
+            points.extend(own.map(|point| PointName::Own(aircraft.clone(), point)));
+        }
+    }
     points
 }
 
@@ -128,6 +138,16 @@ fn passes(manner: &Manner) -> usize {
         Manner::Timed { passes, .. } => passes.len(),
         flown => first_part(flown).filter(|leg| leg.pass).count(),
     }
+}
+
+/// The passes of one of its aircraft.
+fn passes_of(manner: &Manner, aircraft: &Name) -> usize {
+    let Manner::Apart(parts) = manner else {
+        return passes(manner);
+    };
+    let mut own = parts.iter().filter(|part| part.aircraft.contains(aircraft));
+    own.next()
+        .map_or(0, |part| part.legs.iter().filter(|leg| leg.pass).count())
 }
 
 fn holds(manner: &Manner) -> bool {

@@ -1,6 +1,7 @@
 //! When everything that flies is expected, by the marks so far: the estimates of all chains, and what they wait
 //! for among each other.
 
+use super::hooks::{Hook, Place, Time};
 use super::score::{Score, Waiting};
 use crate::live::estimate::{Assignment, Candidate, Kept, Sighting, SightingKind, assign};
 use crate::live::session::GRID;
@@ -96,19 +97,37 @@ impl<'s> Outlook<'s> {
 
     /// Until when a start waits for another chain or a stated time, if that is later than its own chain.
     fn until(&mut self, waiting: &Waiting, waits: bool) -> Option<(Instant, Span)> {
-        let others = waiting.others.iter().map(|&end| (self.at[end], Some(end)));
-        let stated = waiting.stated.map(|(point, later)| {
-            let from = point.map_or(Instant::ZERO, |point| self.at[point]);
-            (from + later, point)
-        });
-        let (latest, of) = others.chain(stated).max_by_key(|(at, _)| *at)?;
+        let known = |time: &Time| Some((self.instant(time)?, time.hook));
+        let others = waiting.others.iter().filter_map(known);
+        let (latest, of) = others.max_by_key(|(at, _)| *at)?;
         let own = waiting.own.map(|end| self.at[end]);
         let later = own.is_none_or(|own| latest > own || waits && latest >= own);
-        let spread = of.filter(|_| later).map(|point| {
+        later.then(|| (latest, self.spread(of)))
+    }
+
+    /// When a time of flight or of the clock comes, as of the last look.
+    fn instant(&self, time: &Time) -> Option<Instant> {
+        match time.hook {
+            Hook::At(at) => Some(at + time.offset),
+            Hook::Flown(place) => Some(place.instant(&self.at) + time.offset),
+            _ => None,
+        }
+    }
+
+    /// One standard deviation of such a time: between two points by their variances.
+    fn spread(&mut self, hook: Hook) -> Span {
+        let mut of_point = |point: usize| {
             let (chain, i) = self.score.place_of[point];
             self.kept[chain].spread(i)
-        });
-        later.then_some((latest, spread.unwrap_or(Span::ZERO)))
+        };
+        match hook {
+            Hook::Flown(Place::Beyond(point, _)) => of_point(point),
+            Hook::Flown(Place::Between(point, share)) => {
+                let [from, to] = [point, point + 1].map(|point| of_point(point).s().powi(2));
+                Span::from_s((from + (to - from) * share).sqrt())
+            }
+            _ => Span::ZERO,
+        }
     }
 
     /// Gives a mark to the point that it is likeliest of, or, where somebody would have to be asked, to `meant`.

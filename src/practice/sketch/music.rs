@@ -226,6 +226,15 @@ impl Fold<'_> {
         }
     }
 
+    /// Whether it may be turned once more: one turn at a time where only time passes, but at once where something happened.
+    fn can_turn(&self, i: usize) -> bool {
+        let Playing {
+            settled, met_for, ..
+        } = &self.tracks[i];
+        settled.is_none_or(|at| at <= self.now)
+            || met_for.is_some_and(|(_, happened)| happened != self.happened)
+    }
+
     /// Whether what it meets has moved since it was last looked at; once nothing but the rate is left to change,
     /// only where something happened.
     fn wants_to_turn(&self, i: usize) -> bool {
@@ -243,8 +252,7 @@ impl Fold<'_> {
 
     /// Turns a playing track so that its hit falls where it is wanted now; whether it turned.
     fn follow_meet(&mut self, i: usize) -> bool {
-        let settled = self.tracks[i].settled.is_none_or(|at| at <= self.now);
-        if !settled || !self.wants_to_turn(i) {
+        if !self.can_turn(i) || !self.wants_to_turn(i) {
             return false;
         }
         let means = &self.score.tracks[i].means;

@@ -32,14 +32,17 @@ impl Dither {
         if self.zeros > SILENT {
             return 0.0;
         }
-        self.even() - self.even()
+        let drawn = self.draw();
+        // The two halves of what is drawn, each evenly from 0 to 1.
+        let difference = (drawn >> 32) as i64 - (drawn & 0xffff_ffff) as i64;
+        difference as f64 / (1_u64 << 32) as f64
     }
 
-    /// Evenly from 0 to 1 (xorshift64, Marsaglia 2003).
-    fn even(&mut self) -> f64 {
+    /// Any 64 bits but none (xorshift64, Marsaglia 2003).
+    fn draw(&mut self) -> u64 {
         self.state ^= self.state << 13;
         self.state ^= self.state >> 7;
         self.state ^= self.state << 17;
-        (self.state >> 11) as f64 / (1_u64 << 53) as f64
+        self.state
     }
 }

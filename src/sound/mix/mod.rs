@@ -105,6 +105,13 @@ enum Format<W: Write + Seek> {
     Flac(Box<Flac<W>>),
 }
 
+/// The nearest whole number, for what is far below 2^51: above that a number has no room for parts, and adding so much
+/// rounds them off.
+fn rounded(x: f64) -> f64 {
+    const NO_PARTS: f64 = 1.5 * (1_u64 << 52) as f64;
+    (x + NO_PARTS) - NO_PARTS
+}
+
 impl<W: Write + Seek> Writer<W> {
     /// Begins a file in `to`. Its first `dithered` channels are sound, the others signals for machines.
     pub fn new(mut to: W, shape: Shape, dithered: usize) -> io::Result<Self> {
@@ -158,7 +165,7 @@ impl<W: Write + Seek> Writer<W> {
                 } else {
                     0.0
                 };
-                let whole = (f64::from(*sample) * scale + dither).round();
+                let whole = rounded(f64::from(*sample) * scale + dither);
                 let whole = whole.clamp(-scale, scale - 1.0);
                 *sample = (whole / scale) as f32;
                 self.whole.push(whole as i32);

@@ -194,7 +194,11 @@ impl Law<10> for Lifted<'_> {
         } else {
             STEP_ROUND
         };
-        Ok((most / round).min(STEP).min(kink))
+        let left = match self.end {
+            End::After(s) => s - t,
+            _ => f64::INFINITY,
+        };
+        Ok((most / round).min(STEP).min(kink).min(left))
     }
 
     fn left(&self, t: f64, y: &[f64; 10]) -> f64 {

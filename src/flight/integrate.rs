@@ -101,7 +101,11 @@ pub(super) fn fly<const N: usize>(
 
 /// The state, if it can fly so: above the site, slower than sound, no slower than its lift and no harder
 /// than it may.
-pub(super) fn check<const N: usize>(law: &impl Law<N>, t: f64, y: &[f64; N]) -> Result<State, CannotFly> {
+pub(super) fn check<const N: usize>(
+    law: &impl Law<N>,
+    t: f64,
+    y: &[f64; N],
+) -> Result<State, CannotFly> {
     let state = law.state(t, y)?;
     let (height, speed) = (state.place[2], length(state.air));
     let world = law.world();

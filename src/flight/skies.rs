@@ -12,7 +12,7 @@ use crate::units::Speed;
 /// The wind change the sensitivity to wind is measured with, each way.
 pub(super) const WIND_CHANGE: Speed = Speed::from_mps(1.0);
 /// How many times less exactly figures are flown in these other winds: only the difference counts.
-const ROUGHNESS: f64 = 30.0;
+const ROUGHNESS: f64 = 200.0;
 
 /// In which winds a display is flown.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -233,7 +233,7 @@ impl Law<5> for Turn<'_> {
     }
 
     fn tolerance(&self) -> [f64; 5] {
-        [1e-3, 1e-3, 1e-3, 1e-6, 1e-4]
+        [3e-3, 3e-3, 3e-3, 1e-5, 1e-3]
     }
 
     fn rate(&self, t: f64, y: &[f64; 5]) -> Result<[f64; 5], CannotFly> {

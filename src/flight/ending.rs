@@ -10,14 +10,14 @@ const LOOK: f64 = 1.0;
 const SLOPE: f64 = 1e-4;
 /// The end is found to this, s.
 const NEAR: f64 = 1e-7;
+/// So near to the end of a step what is between its ends is as exact as that, s: it keeps to the rates there.
+const HAIR: f64 = 1e-3;
 /// A step that ends at a kink ends so far past it, s.
 const PAST: f64 = 1e-4;
 /// The end is looked for at most so often on one step.
 const MOST_CUTS: usize = 8;
-/// As near as a root is found, in shares of a step.
-const NARROW: f64 = 1e-12;
-/// Halvings of a step by which a kink is found.
-const HALVINGS: usize = 30;
+/// A kink is found to this, s: much nearer than it is passed by.
+const AT_A_KINK: f64 = 0.05 * PAST;
 /// The golden section.
 const GOLDEN: f64 = 0.618_033_988_749_895;
 
@@ -44,29 +44,37 @@ pub(super) fn cut<const N: usize>(
         return Ok((step, Some(there)));
     };
     for _ in 0..MOST_CUTS {
-        if (1.0 - share) * step.h <= NEAR {
-            return Ok((step, None));
+        if (1.0 - share) * step.h <= HAIR {
+            return Ok((step.until(share), None));
         }
         step = Step::take(law, t, y, rate, share * step.h)?;
+        if let Some(share) = end_at(law, t, &step) {
+            return Ok((step.until(share), None));
+        }
         match end(law, t, &step) {
             Some(again) => share = again,
             None => break,
         }
     }
-    // Taken again it may end just short of there; by more than that, the next step finds it.
-    let rate = step.end_rate();
-    let beyond: [f64; N] = std::array::from_fn(|i| step.to[i] + NEAR * rate[i]);
-    let over = law.left(t + step.h + NEAR, &beyond) <= 0.0;
-    let there = || law.stretch(t + step.h, &step.to);
-    let on = (!over).then(there);
-    Ok((step, on))
+    // Taken again it may end short of there: the next step finds it.
+    let there = law.stretch(t + step.h, &step.to);
+    Ok((step, Some(there)))
+}
+
+/// The share of a step, taken as far as the leg goes as nearly as could be told, at which it is over: a hair off
+/// the end of the step; `None` where it is further off.
+fn end_at<const N: usize>(law: &impl Law<N>, t: f64, step: &Step<N>) -> Option<f64> {
+    let left = |share: f64| law.left(t + share * step.h, &step.at(share));
+    let (before, after) = (1.0 - HAIR / step.h, 1.0 + HAIR / step.h);
+    let is_there = before > 0.0 && left(before) > 0.0 && left(after) <= 0.0;
+    is_there.then(|| root(left, before, after, NEAR / step.h))
 }
 
 /// The share of the step at which the leg is first over.
 fn end<const N: usize>(law: &impl Law<N>, t: f64, step: &Step<N>) -> Option<f64> {
     let left = |share: f64| law.left(t + share * step.h, &step.at(share));
     if !law.ends_briefly() {
-        return (left(1.0) <= 0.0).then(|| root(left, 0.0, 1.0));
+        return (left(1.0) <= 0.0).then(|| root(left, 0.0, 1.0, NEAR / step.h));
     }
     let pieces = (step.h / LOOK).ceil().max(1.0);
     let mut from = 0.0;
@@ -78,7 +86,7 @@ fn end<const N: usize>(law: &impl Law<N>, t: f64, step: &Step<N>) -> Option<f64>
             dip(left, from, to)
         };
         if let Some(lowest) = lowest {
-            return Some(root(left, from, lowest));
+            return Some(root(left, from, lowest, NEAR / step.h));
         }
         from = to;
     }
@@ -116,7 +124,7 @@ fn kink<const N: usize>(law: &impl Law<N>, t: f64, step: &Step<N>, begun: usize)
     // One that it comes to and leaves again shows in the step's error.
     (stretch(1.0) != begun).then_some(())?;
     let (mut same, mut other) = (0.0, 1.0);
-    for _ in 0..HALVINGS {
+    while (other - same) * step.h > AT_A_KINK {
         let middle = 0.5 * (same + other);
         if stretch(middle) == begun {
             same = middle;
@@ -127,12 +135,12 @@ fn kink<const N: usize>(law: &impl Law<N>, t: f64, step: &Step<N>, begun: usize)
     Some(other)
 }
 
-/// Where `f`, above zero at `low` and not at `high`, comes to zero: false position that halves the weight
+/// Where `f`, above zero at `low` and not at `high`, comes to zero, no further than `near` past it: false position that halves the weight
 /// of an end that stays (Illinois), and halves the stretch where that is slow.
-fn root(f: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
+fn root(f: impl Fn(f64) -> f64, mut low: f64, mut high: f64, near: f64) -> f64 {
     let (mut f_low, mut f_high) = (f(low), f(high));
     for round in 0..60 {
-        if high - low < NARROW || f_high == 0.0 {
+        if high - low <= near || f_high == 0.0 {
             break;
         }
         let straight = low + (high - low) * f_low / (f_low - f_high);
@@ -140,7 +148,7 @@ fn root(f: impl Fn(f64) -> f64, mut low: f64, mut high: f64) -> f64 {
             0.5 * (low + high)
         } else {
             // Next to an end that is the root already, the other end comes there at once.
-            straight.clamp(low + 0.5 * NARROW, high - 0.5 * NARROW)
+            straight.clamp(low + 0.5 * near, high - 0.5 * near)
         };
         let f_middle = f(middle);
         if f_middle > 0.0 {

@@ -22,11 +22,10 @@ impl Ended<'_> {
     pub fn short_of_height(&self) -> Option<Fault> {
         let asked = self.leg.height?;
         let reached = Length::from_m(self.state.place[2]);
+        ((asked - reached).m().abs() > AT_HEIGHT).then_some(())?;
         let climb = Climb::new(reached.m(), Some(asked.m()));
         let speed = length(self.state.air);
-        let more = climb
-            .takes(reached.m(), speed, AT_HEIGHT)
-            .filter(|more| *more > 0.0)?;
+        let more = climb.takes(reached.m(), speed, AT_HEIGHT)?;
         let which = subject(self.figure, self.leg);
         let (asked, reached) = (in_feet(asked), in_feet(reached));
         let message = format!("{which} is to come to {asked}, but ends at {reached}");

@@ -78,7 +78,7 @@ pub(super) fn fly<const N: usize>(
         }
         let (step, goes_on) = cut(law, t, &y, &rate, step, stretch)?;
         let mut looked = Looked::at_its_start(track.end());
-        if step.bends() {
+        if step.bends {
             track.push(looked.on(law, t, &step, 0.5, &step.at(0.5))?);
         }
         y = step.to;
@@ -101,7 +101,11 @@ pub(super) fn fly<const N: usize>(
 
 /// The state, if it can fly so: above the site, slower than sound, no slower than its lift and no harder
 /// than it may.
-fn check<const N: usize>(law: &impl Law<N>, t: f64, y: &[f64; N]) -> Result<State, CannotFly> {
+pub(super) fn check<const N: usize>(
+    law: &impl Law<N>,
+    t: f64,
+    y: &[f64; N],
+) -> Result<State, CannotFly> {
     let state = law.state(t, y)?;
     let (height, speed) = (state.place[2], length(state.air));
     let world = law.world();

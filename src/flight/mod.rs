@@ -7,7 +7,7 @@
 //! * `alike`: the same in another wind. `points`: what the legs meet. `advice`: what is said of where they lead.
 //! * `hush`: what is heard; `parted`: of aircraft that parted. `gusts`: what they do to times.
 //! * [`arrival`]: from a place and a speed to crowd centre, and backwards.
-//! * [`entries`]: what a profile flies, in order. [`fly`]: such a list, flown.
+//! * [`entries`]: what a profile flies, in order. [`fly`]: such a list, flown; [`fly_for_times`]: in one wind only.
 //!
 //! The site frame: x along the display line, positive to the crowd's right of crowd centre; y away from
 //! the crowd from the crowd line; z above the site.
@@ -65,7 +65,7 @@ use std::sync::mpsc;
 
 use crate::show::{Day, Fault, Show};
 use crew::{Crew, Manoeuvre};
-use skies::Skies;
+use skies::{Skies, Winds};
 
 /// Flies the entries in order, in the day's air and wind, its report read into them. Every entry of a known figure gives a flown
 /// figure, as far as it could be flown; what could not be is in the faults.
@@ -73,7 +73,17 @@ use skies::Skies;
 /// Where a figure leads is known only from the one before it, so they are flown one after the other; what else is
 /// asked of each is found out beside that.
 pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
-    let (skies, unread) = Skies::over(show, day);
+    fly_in(show, day, entries, Winds::AndMore)
+}
+
+/// The same without what the wind does to its times: no step says how much longer it takes in more wind, and none is
+/// spread by gusts.
+pub fn fly_for_times(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
+    fly_in(show, day, entries, Winds::TheDays)
+}
+
+fn fly_in(show: &Show, day: &Day, entries: &[Entry], winds: Winds) -> Flight {
+    let (skies, unread) = Skies::over(show, day, winds);
     let mut crew = Crew::new(&skies);
     let (send, received) = mpsc::channel();
     rayon::scope(|scope| {

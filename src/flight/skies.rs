@@ -12,20 +12,30 @@ use crate::units::Speed;
 /// The wind change the sensitivity to wind is measured with, each way.
 pub(super) const WIND_CHANGE: Speed = Speed::from_mps(1.0);
 /// How many times less exactly figures are flown in these other winds: only the difference counts.
-const ROUGHNESS: f64 = 30.0;
+const ROUGHNESS: f64 = 200.0;
+
+/// In which winds a display is flown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Winds {
+    /// That of the day.
+    TheDays,
+    /// Also in more and in less of it, for what that does to its times.
+    AndMore,
+}
 
 /// A show and its day.
 pub(super) struct Skies<'a> {
     pub show: &'a Show,
     pub world: World,
-    /// The same in so much more wind along the display line, m/s: first towards the crowd's left.
-    pub others: [(f64, World); 2],
+    /// The same in so much more wind along the display line, m/s: first towards the crowd's left. None where
+    /// the spread is not asked for.
+    pub others: Vec<(f64, World)>,
     pub gusts: Gusts,
 }
 
 impl Skies<'_> {
     /// Over the show's site on a day; and why its report could not be read, if it could not.
-    pub fn over<'a>(show: &'a Show, day: &Day) -> (Skies<'a>, Option<Fault>) {
+    pub fn over<'a>(show: &'a Show, day: &Day, winds: Winds) -> (Skies<'a>, Option<Fault>) {
         let varies = metar::varies(day);
         let (day, unread) = match metar::observed(day) {
             Ok(observed) => (observed, None),
@@ -48,7 +58,10 @@ impl Skies<'_> {
         };
         let skies = Skies {
             show,
-            others: [in_more(-WIND_CHANGE), in_more(WIND_CHANGE)],
+            others: match winds {
+                Winds::TheDays => Vec::new(),
+                Winds::AndMore => vec![in_more(-WIND_CHANGE), in_more(WIND_CHANGE)],
+            },
             world,
             gusts: Gusts::on(&day, show.site.line_bearing, varies),
         };

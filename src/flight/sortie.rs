@@ -49,10 +49,10 @@ impl Sortie<'_> {
 
     /// What is told of it.
     pub fn told(self, skies: &Skies<'_>) -> (FlownFigure, Vec<Fault>) {
-        let in_other_winds = skies
-            .others
-            .each_ref()
-            .map(|(more, world)| self.met_in(skies, world, *more));
+        let others = skies.others.iter();
+        let in_other_winds: Vec<Vec<Met>> = others
+            .map(|(more, world)| self.met_in(skies, world, *more))
+            .collect();
         let Sortie {
             entry,
             figure,

@@ -56,15 +56,26 @@ const DENSE: [f64; 7] = [
 
 /// A step from an instant.
 pub(super) struct Step<const N: usize> {
+    /// How long it is.
     pub h: f64,
-    from: [f64; N],
     pub to: [f64; N],
-    begin_rate: [f64; N],
     end_rate: [f64; N],
-    /// What the dense output has of all rates.
-    dense: [f64; N],
+    /// Whether the rates change on it.
+    pub bends: bool,
     /// Its error, as a share of what it may be.
     pub error: f64,
+    way: Way<N>,
+}
+
+/// What is between the ends of a step that was taken.
+struct Way<const N: usize> {
+    /// How much of it the step is: hardly more or less than all.
+    share: f64,
+    from: [f64; N],
+    change: [f64; N],
+    bend: [f64; N],
+    twist: [f64; N],
+    dense: [f64; N],
 }
 
 /// So much of each rate, together.
@@ -101,14 +112,23 @@ impl<const N: usize> Step<N> {
         let off = together(&ERROR, &k);
         let shares = off.iter().zip(law.tolerance());
         let sum: f64 = shares.map(|(off, most)| (h * off / most).powi(2)).sum();
+        let change: [f64; N] = std::array::from_fn(|i| to[i] - y[i]);
+        let bend: [f64; N] = std::array::from_fn(|i| h * rate[i] - change[i]);
+        let dense = together(&DENSE, &k);
         Ok(Step {
             h,
-            from: *y,
             to,
-            begin_rate: *rate,
             end_rate: k[6],
-            dense: together(&DENSE, &k),
+            bends: *rate != k[6],
             error: sum.sqrt() / law.world().roughness,
+            way: Way {
+                share: 1.0,
+                from: *y,
+                twist: std::array::from_fn(|i| change[i] - h * k[6][i] - bend[i]),
+                dense: dense.map(|dense| h * dense),
+                change,
+                bend,
+            },
         })
     }
 
@@ -116,23 +136,25 @@ impl<const N: usize> Step<N> {
         self.end_rate
     }
 
-    /// Whether the rates change on it.
-    pub fn bends(&self) -> bool {
-        self.begin_rate != self.end_rate
+    /// The step up to a share of it, hardly more or less than 1, at which the leg is over.
+    pub fn until(mut self, share: f64) -> Self {
+        self.to = self.at(share);
+        self.h *= share;
+        self.way.share *= share;
+        self
     }
 
-    /// The numbers at a share of the step.
+    /// The numbers at a share of the step, which may be hardly more than 1.
     pub fn at(&self, share: f64) -> [f64; N] {
-        if share >= 1.0 {
+        if share == 1.0 {
             return self.to;
         }
+        let way = &self.way;
+        let share = share * way.share;
         let rest = 1.0 - share;
         std::array::from_fn(|i| {
-            let change = self.to[i] - self.from[i];
-            let bend = self.h * self.begin_rate[i] - change;
-            let twist = change - self.h * self.end_rate[i] - bend;
-            let dense = twist + rest * self.h * self.dense[i];
-            self.from[i] + share * (change + rest * (bend + share * dense))
+            let bent = way.bend[i] + share * (way.twist[i] + rest * way.dense[i]);
+            way.from[i] + share * (way.change[i] + rest * bent)
         })
     }
 }

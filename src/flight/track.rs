@@ -2,8 +2,12 @@
 
 use super::vector::{Vector, length, plus};
 
-/// Finer than any time the program states, in halvings of a step.
-const HALVINGS: usize = 50;
+/// Finer than any time the program states, s.
+const AT_ONCE: f64 = 1e-8;
+/// After so many halvings nothing is left to halve, however long a hold.
+const MOST_HALVINGS: usize = 60;
+/// So many states, most legs have no more.
+const MOST_LEGS: usize = 16;
 
 /// The aircraft at one instant, in the site frame; SI.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -53,7 +57,7 @@ impl State {
 impl Track {
     /// A track of one state: no time passes on it.
     pub fn at_rest(first: State) -> Self {
-        let rest = Vec::new();
+        let rest = Vec::with_capacity(MOST_LEGS);
         Track { first, rest }
     }
 
@@ -233,7 +237,10 @@ fn place_between(a: &State, b: &State, s: f64, i: usize) -> f64 {
 
 /// The last value at which `holds`, between one at which it does and one at which it does not.
 pub(super) fn last_true(mut yes: f64, mut no: f64, mut holds: impl FnMut(f64) -> bool) -> f64 {
-    for _ in 0..HALVINGS {
+    for _ in 0..MOST_HALVINGS {
+        if (no - yes).abs() <= AT_ONCE {
+            break;
+        }
         let middle = 0.5 * (yes + no);
         if holds(middle) {
             yes = middle;

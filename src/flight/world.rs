@@ -20,6 +20,11 @@ pub(super) struct World {
 }
 
 impl World {
+    /// Whether it is flown less exactly than it should be known.
+    pub fn is_rough(&self) -> bool {
+        self.roughness > 1.0
+    }
+
     /// Air and wind at a height, m above the site.
     pub fn at(&self, height: f64) -> Conditions {
         let height = Length::from_m(height);

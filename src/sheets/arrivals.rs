@@ -89,7 +89,7 @@ fn ways(planned: &Planned) -> Vec<(String, Vec<Way>)> {
         .iter()
         .map(|kt| {
             let day = in_headwind(planned, f64::from(*kt));
-            flight::fly(planned.show, &day, &planned.plan.entries).figures
+            flight::fly_for_times(planned.show, &day, &planned.plan.entries).figures
         })
         .collect();
     let parts = planned.programme.parts.iter();

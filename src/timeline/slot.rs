@@ -127,7 +127,7 @@ impl Planned<'_> {
             .filter(|(i, _)| !dropped.contains(i))
             .map(|(_, entry)| entry.clone())
             .collect();
-        let flight = flight::fly(self.show, self.day, &rest);
+        let flight = flight::fly_for_times(self.show, self.day, &rest);
         unplanned(&flight) <= unplanned(self.flight)
             && chain::planned(self.show, &flight)
                 .end()

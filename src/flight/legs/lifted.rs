@@ -12,8 +12,10 @@ use crate::flight::track::State;
 use crate::flight::vector::{UP, Vector, across, cross, dot, length, plus, times, unit};
 use crate::flight::world::World;
 
-/// The most the path or the wings go round in one step, rad; flown roughly, twice that.
+/// The most the path or the wings go round in one step, rad, and in the first, which shows how much is exact enough;
+/// flown roughly, twice that.
 const STEP_ROUND: f64 = 0.6;
+const FIRST_ROUND: f64 = 0.25;
 /// The longest step, s.
 const STEP: f64 = 5.0;
 /// A path within this of the climb it should end at is on it and must leave it first, rad (a hundredth of
@@ -189,12 +191,17 @@ impl Law<10> for Lifted<'_> {
     fn longest_step(&self, t: f64, _: &[f64; 10], rate: &[f64; 10]) -> Result<f64, CannotFly> {
         let round = length([rate[6], rate[7], rate[8]]);
         let kink = self.pace.kink_after(t) - t;
-        let most = if self.world.roughness > 1.0 {
-            2.0 * STEP_ROUND
+        let most = if t == 0.0 { FIRST_ROUND } else { STEP_ROUND };
+        let most = if self.world.is_rough() {
+            2.0 * most
         } else {
-            STEP_ROUND
+            most
         };
-        Ok((most / round).min(STEP).min(kink))
+        let left = match self.end {
+            End::After(s) => s - t,
+            _ => f64::INFINITY,
+        };
+        Ok((most / round).min(STEP).min(kink).min(left))
     }
 
     fn left(&self, t: f64, y: &[f64; 10]) -> f64 {

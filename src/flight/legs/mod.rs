@@ -124,6 +124,7 @@ impl Begin<'_> {
             ensure(known, CannotFly::NoClimbPower)?;
             return Ok((Pace::Energy(share), self.begun_speed(&here)?));
         }
+        let here = here.of_a_stay();
         let law = SpeedLaw::new(&here, leg.speed, self.speed, course)?;
         let speed = match law.at(0.0) {
             Airspeed::Ground(_) if course.is_some() => 0.0,

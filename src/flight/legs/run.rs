@@ -58,9 +58,10 @@ impl Begin<'_> {
             line: on_line.map(|_| self.world.line),
             end: self.run_end(course, until)?,
         };
-        let corner = self.corner(leg, &way)?;
+        let (mut law, pace, speed) = self.level_law(leg, &way)?;
+        let corner = self.corner(&mut law, speed)?;
         if corner.abs() <= KINK {
-            return self.level_run(leg, &way);
+            return self.go_straight(&mut law, pace, speed);
         }
         if let Some(flown) = self.turned_run(leg, &way, corner) {
             return Ok(flown);
@@ -97,11 +98,10 @@ impl Begin<'_> {
     }
 
     /// How far to its left the heading of a level run is off the one it begins with, rad.
-    fn corner(&self, leg: &Leg, way: &LevelWay) -> Result<f64, CannotFly> {
+    fn corner(&self, law: &mut Straight<'_>, speed: f64) -> Result<f64, CannotFly> {
         if !self.moves {
             return Ok(0.0);
         }
-        let (mut law, _, speed) = self.level_law(leg, way)?;
         let begun = law.begin(speed)?;
         let ([x, y, _], [to_x, to_y, _]) = (self.state.air, law.begun_air(&begun)?);
         Ok((x * to_y - y * to_x).atan2(x * to_x + y * to_y))

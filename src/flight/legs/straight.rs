@@ -184,7 +184,7 @@ impl Law<4> for Straight<'_> {
     }
 
     fn tolerance(&self) -> [f64; 4] {
-        [1e-3, 1e-3, 1e-3, 1e-4]
+        [3e-3, 3e-3, 3e-3, 1e-3]
     }
 
     fn rate(&self, t: f64, y: &[f64; 4]) -> Result<[f64; 4], CannotFly> {
@@ -205,10 +205,10 @@ impl Law<4> for Straight<'_> {
 
     fn longest_step(&self, t: f64, y: &[f64; 4], rate: &[f64; 4]) -> Result<f64, CannotFly> {
         if !self.is_steady(t) {
-            let kink = self.pace.kink_after(t) - t;
+            let most = STEP.min(self.pace.kink_after(t) - t);
             return Ok(match self.end {
-                End::After(s) => (s - t).min(kink).min(STEP),
-                _ => kink.min(STEP),
+                End::After(s) => most.min(s - t),
+                _ => most,
             });
         }
         match self.end {

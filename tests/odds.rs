@@ -472,6 +472,7 @@ fn odds_as_json_are_one_object_with_every_meet_block_and_hold() {
         "{holds:?}"
     );
     holds.iter().for_each(|row| is_chance(&row["met"]));
+    assert!(holds.iter().all(|row| row["runs"] == 50), "{holds:?}");
 }
 
 #[test]
@@ -480,6 +481,7 @@ fn odds_in_words_say_what_they_are_and_from_what_hold_a_chance_is_had() {
     for line in [
         "Lantern Lake evening display, profile high: 100 shows flown by chance, every point marked",
         "fast: what it meets has no hold",
+        "25 shows flown from each hold",
         "For planning with the display director before the day",
     ] {
         assert!(text.contains(line), "{line}: {text}");

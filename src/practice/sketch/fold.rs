@@ -303,17 +303,15 @@ impl<'s> Fold<'s> {
         self.settle();
     }
 
-    /// When nobody speaks or is about to, the block that has been due longest is next.
+    /// When nobody speaks or is about to, the block that is due since longest is next.
     fn listen(&mut self) {
         if matches!(self.next, Some((_, Say::End))) {
             return;
         }
-        let due = self.notes.blocks.iter().filter(|came| {
-            let block = &self.blocks[came.block.0];
-            block.state == CueState::Due && block.round == came.block.1
-        });
-        let next = due.min_by_key(|came| (came.due, came.block.0));
-        let next = next.map(|came| Say::Begin(came.block.0));
+        let due = |i: &usize| self.blocks[*i].state == CueState::Due;
+        let blocks = (0..self.blocks.len()).filter(due);
+        let next = blocks.min_by_key(|i| (self.block_start(*i).instant(), *i));
+        let next = next.map(Say::Begin);
         self.next = match (next, self.next) {
             (Some(say), Some((at, same))) if say == same => Some((at, say)),
             (Some(say), _) => Some((self.now + REACTION, say)),

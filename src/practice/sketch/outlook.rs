@@ -3,9 +3,9 @@
 
 use super::hooks::{Hook, Place, Time};
 use super::score::{Score, Waiting};
+use crate::live::Mark;
 use crate::live::estimate::{Assignment, Candidate, Kept, Sighting, SightingKind, assign};
 use crate::live::session::GRID;
-use crate::live::{Mark, MarkKind};
 use crate::units::{Instant, Span};
 
 /// So many spreads before it is expected, nothing moves yet because a point has not come: by 10⁻⁵ of a spread.
@@ -132,25 +132,23 @@ impl<'s> Outlook<'s> {
 
     /// Gives a mark to the point that it is likeliest of, or, where somebody would have to be asked, to `meant`.
     pub(super) fn mark(&mut self, mark: &Mark, meant: impl FnOnce() -> Option<usize>) {
-        let kind = mark.kind;
         self.candidates.clear();
-        self.add_candidates(kind);
+        self.add_candidates(mark);
         // What is expected if a point was not missed but only not keyed.
         for (kept, chain) in self.kept.iter_mut().zip(&self.score.chains) {
             for (&point, at) in chain.points.iter().zip(kept.unslipped()) {
                 self.at[point] = *at;
             }
         }
-        self.add_candidates(kind);
-        let of_kind = &self.score.kinds[kind as usize];
-        let spread = of_kind
-            .first()
-            .map_or(Span::ZERO, |&first| self.score.points[first].spread);
+        self.add_candidates(mark);
+        let spread = self.score.mark_spread(mark.kind);
         let point = match assign(&self.candidates, mark.observed, spread) {
-            Assignment::To(i) | Assignment::Fuses(i) => of_kind.get(i % of_kind.len()).copied(),
-            Assignment::Ask(_) => meant(),
+            Assignment::To(point) | Assignment::Fuses(point) => point,
+            Assignment::Ask(_) => match meant() {
+                Some(point) => point,
+                None => return,
+            },
         };
-        let Some(point) = point else { return };
         let (chain, i) = self.score.place_of[point];
         self.marked[point] = true;
         self.kept[chain].see(&Sighting {
@@ -161,15 +159,23 @@ impl<'s> Outlook<'s> {
         });
     }
 
-    fn add_candidates(&mut self, kind: MarkKind) {
-        for &point in &self.score.kinds[kind as usize] {
+    /// The points that a mark may be of. How sharply one is known takes smoothing: that is done only where the mark
+    /// is near it.
+    fn add_candidates(&mut self, mark: &Mark) {
+        let spread = self.score.mark_spread(mark.kind);
+        for &point in &self.score.kinds[mark.kind as usize] {
             let (chain, i) = self.score.place_of[point];
-            self.candidates.push(Candidate {
-                point: self.candidates.len(),
+            let kept = &mut self.kept[chain];
+            let widest = Candidate {
+                point,
                 expected: self.at[point] + self.score.points[point].parallax,
-                spread: self.kept[chain].spread(i),
+                spread: kept.spread_at_most(i),
                 marked: self.marked[point],
-            });
+            };
+            if widest.may_be(mark.observed, spread) {
+                let spread = kept.spread(i);
+                self.candidates.push(Candidate { spread, ..widest });
+            }
         }
     }
 }

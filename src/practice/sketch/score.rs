@@ -145,6 +145,12 @@ impl<'s> Score<'s> {
         (!on_what_comes_again).then_some(score)
     }
 
+    /// One standard deviation of a mark of a kind.
+    pub(super) fn mark_spread(&self, kind: MarkKind) -> Span {
+        let first = self.kinds[kind as usize].first();
+        first.map_or(Span::ZERO, |&first| self.points[first].spread)
+    }
+
     fn comes_again(&self, hook: Hook) -> bool {
         match hook {
             Hook::BlockStart(i) | Hook::BlockEnd(i) => self.blocks[i].len() > 1,

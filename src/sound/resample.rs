@@ -72,7 +72,9 @@ impl Blocks {
     fn new(from: usize, to: usize) -> Blocks {
         // A block of an even number of frames has its middle on a frame: the delay is exact.
         let common = gcd(from, to);
-        let count = 2 * BLOCK.div_ceil(2 * from.min(to) / common);
+        // So many units are a power of two, which transforms are quickest with.
+        let units = BLOCK.div_ceil(from.min(to) / common);
+        let count = units.next_power_of_two().max(2);
         let (before, after) = (count * from / common, count * to / common);
         let mut planner = RealFftPlanner::new();
         let forward = planner.plan_fft_forward(2 * before);

@@ -133,7 +133,7 @@ impl Tape<'_> {
         let wrong = |error| outside(file, error);
         let mut part = Part::begin(file).map_err(wrong)?;
         let to = BufWriter::new(part.file());
-        let writer = Writer::new(to, self.shape(self.channels()), 2).map_err(wrong)?;
+        let writer = Writer::new(to, self.shape(self.channels())).map_err(wrong)?;
         let mut sum = Sum::new(self);
         let mut channels = Channels::new(self, writer);
         let mut gauger = Gauger::new(self.rate, 2);
@@ -183,7 +183,7 @@ impl Tape<'_> {
     fn write_stem(&self, score: Score, file: &Path) -> std::io::Result<()> {
         let mut mixdown = Mixdown::new(score, self.rate, self.zero);
         let mut part = Part::begin(file)?;
-        let mut writer = Writer::new(BufWriter::new(part.file()), self.shape(2), 2)?;
+        let mut writer = Writer::new(BufWriter::new(part.file()), self.shape(2))?;
         let mut left = self.frames as usize;
         let mut mixed = Vec::new();
         while left > 0 {

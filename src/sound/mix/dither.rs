@@ -1,41 +1,42 @@
 //! Dither: noise a step wide that makes rounding a hiss instead of a distortion.
 
-/// Digital silence this long, in samples, stays silent.
-const SILENT: u32 = 9_600;
+/// Digital silence this long, in frames, stays silent.
+const SILENT: u32 = 4_800;
 
-/// Triangular dither, two steps from end to end (Lipshitz, Wannamaker and Vanderkooy 1992; from memory).
+/// Triangular dither for two channels, two steps from end to end (Lipshitz, Wannamaker and Vanderkooy 1992; from memory).
 /// The same each time, so that a file made twice is the same.
 #[derive(Debug)]
 pub(super) struct Dither {
     state: u64,
-    /// Zeros in a row.
-    zeros: u32,
+    /// Silent frames in a row.
+    silent: u32,
 }
 
 impl Default for Dither {
     fn default() -> Self {
         Dither {
             state: 0x9e37_79b9_7f4a_7c15,
-            zeros: SILENT,
+            silent: SILENT,
         }
     }
 }
 
 impl Dither {
-    /// What is added to a sample, in steps.
-    pub fn next(&mut self, sample: f32) -> f64 {
-        self.zeros = if sample == 0.0 {
-            self.zeros.saturating_add(1)
+    /// What is added to left and right of a frame, in steps.
+    pub fn next(&mut self, left: f32, right: f32) -> [f64; 2] {
+        let is_silent = left == 0.0 && right == 0.0;
+        self.silent = if is_silent {
+            self.silent.saturating_add(1)
         } else {
             0
         };
-        if self.zeros > SILENT {
-            return 0.0;
+        if self.silent > SILENT {
+            return [0.0; 2];
         }
         let drawn = self.draw();
-        // The two halves of what is drawn, each evenly from 0 to 1.
-        let difference = (drawn >> 32) as i64 - (drawn & 0xffff_ffff) as i64;
-        difference as f64 / (1_u64 << 32) as f64
+        // Each quarter of what is drawn lies evenly between 0 and 1; the difference of two is triangular.
+        let quarter = |n: u32| f64::from((drawn >> (16 * n)) as u16) / f64::from(1 << 16);
+        [quarter(0) - quarter(1), quarter(2) - quarter(3)]
     }
 
     /// Any 64 bits but none (xorshift64, Marsaglia 2003).

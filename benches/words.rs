@@ -91,15 +91,14 @@ fn fit(criterion: &mut Criterion) {
             _ => after(i),
         }
     };
-    let silences: String = (0..12)
-        .map(|i| {
-            let from = 40 * i + 20;
-            format!(
-                "[[silence]]\nfrom = \"show + {from} s\"\nuntil = \"show + {} s\"\n",
-                from + 5
-            )
-        })
-        .collect();
+    let silences_every = |s: usize| -> String {
+        let silence = |from: usize| {
+            let until = from + 5;
+            format!("[[silence]]\nfrom = \"show + {from} s\"\nuntil = \"show + {until} s\"\n")
+        };
+        (20..500).step_by(s).map(silence).collect()
+    };
+    let silences = silences_every(40);
     let shows = [
         ("all in full", show(apart(10), "")),
         (
@@ -129,6 +128,14 @@ fn fit(criterion: &mut Criterion) {
         (
             "one chain of sixty that does not fit, of all lengths",
             varied(chains(60, 5), &silences),
+        ),
+        (
+            "chains of twenty that do not fit, of all lengths",
+            varied(chains(20, 5), &silences),
+        ),
+        (
+            "one chain of sixty among twice the silences, of all lengths",
+            varied(chains(60, 5), &silences_every(20)),
         ),
     ];
     for (name, show) in shows {

@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 
+use super::chains::Strand;
 use super::{BlockCue, CueState, Flying, GRID, Session};
-use crate::flight::{Flight, FlownFigure, Step};
+use crate::flight::{FlownFigure, Step};
 use crate::live::estimate::{Belief, Chain, Sighting, SightingKind, believe, mark_spread};
-use crate::show::{Name, PointName, Show};
+use crate::show::{Name, PointName};
 use crate::timeline::chain::{self, Place};
 use crate::timeline::lay;
 use crate::timeline::prior::START_SPREAD;
@@ -26,39 +27,6 @@ pub struct Learned {
     pub pace: Share,
     /// Wind along the line that was not planned, positive to the crowd's right.
     pub wind: Speed,
-}
-
-/// One chain being estimated: which figures it strings together.
-#[derive(Debug, Clone)]
-struct Strand {
-    name: Name,
-    figures: Vec<usize>,
-}
-
-/// How the figures being flown hang together; worked out whenever the programme changes.
-#[derive(Debug, Clone)]
-pub(super) struct Chains {
-    /// For each figure, how it comes to start.
-    pub places: Vec<Place>,
-    strands: Vec<Strand>,
-    /// For each figure, its entry of the programme.
-    pub entries: Vec<Option<usize>>,
-}
-
-impl Chains {
-    pub(super) fn of(show: &Show, flight: &Flight, programme: &[Flying]) -> Chains {
-        let places = chain::places(show, &flight.figures);
-        let entry = |figure: &FlownFigure| {
-            programme
-                .iter()
-                .position(|flying| flying.entry.key == figure.key)
-        };
-        Chains {
-            strands: strands(&places),
-            entries: flight.figures.iter().map(entry).collect(),
-            places,
-        }
-    }
 }
 
 impl Session {
@@ -398,19 +366,4 @@ fn restart_at(point: usize, at: Instant, spread: Span) -> Sighting {
         spread,
         kind: SightingKind::Restart,
     }
-}
-
-/// The figures of each chain, in order.
-fn strands(places: &[Place]) -> Vec<Strand> {
-    let mut strands: Vec<Strand> = Vec::new();
-    for (figure, place) in places.iter().enumerate() {
-        match strands.iter_mut().find(|strand| strand.name == place.chain) {
-            Some(strand) => strand.figures.push(figure),
-            None => strands.push(Strand {
-                name: place.chain.clone(),
-                figures: vec![figure],
-            }),
-        }
-    }
-    strands
 }

@@ -4,6 +4,7 @@
 //! ticks may come at any spacing, and replaying a journal gives the same effects with the same ids.
 
 mod ask;
+mod chains;
 mod change;
 mod cues;
 mod emergency;
@@ -29,10 +30,10 @@ use crate::units::{Gain, Instant, Span};
 
 pub use crate::timeline::meet::LEAD;
 pub use ask::Ask;
+use chains::Chains;
 pub use change::Orphan;
 pub(crate) use cues::BLOCK_GRACE;
 pub use cues::{BlockCue, CallCue, SilenceCue, TrackCue};
-use expect::Chains;
 pub use expect::Learned;
 pub(crate) use expect::is_awaited;
 pub use hands::DUCK_HOLD;

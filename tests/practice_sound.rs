@@ -19,13 +19,15 @@ use abeam::show::PointName;
 use abeam::show::load::load;
 use abeam::timeline::{Facts, Plan};
 use abeam::units::{Instant, Span};
-use desk::{NullSink, RATE, Recorder};
+use desk::{NullSink, RATE, Recorder, Recording};
 use live::{MS, alone, monotonic_of, path_text, read, undisturbed};
 use pty::{LEAVE, Program};
 
 const ABEAM: &str = env!("CARGO_BIN_EXE_abeam");
 /// Where the tone of the track begins, which is its only hit.
 const HIT_S: u32 = 5;
+/// A hit and a pass nearer than this, in nanoseconds, are one.
+const CLOSE: i64 = 20 * MS;
 /// How much later than planned the aircraft leaves its hold.
 const LATE: Span = Span::from_ms(3_000);
 
@@ -210,7 +212,7 @@ fn at_real_speed_the_hit_is_heard_as_the_simulated_aircraft_is_abeam() {
     let (sink, part) = (NullSink::start(), Part::new());
     let abeam = part.flown();
     assert_eq!(abeam, Instant::ZERO + LATE);
-    let (recording, record, report) = undisturbed(|attempt| {
+    let (late, record, report) = undisturbed(|attempt| {
         let journal = format!("attempt-{attempt}.journal");
         let recorder = sink.record();
         let mut program = part.practise(&sink, "1", &journal);
@@ -226,23 +228,26 @@ fn at_real_speed_the_hit_is_heard_as_the_simulated_aircraft_is_abeam() {
         });
         let report = leave(program);
         let (recording, record) = (recorder.finish(), read(&path));
-        let (dry, steady) = (ran_dry(&record), recording.unsteady_ns < MS / 2);
-        println!("  ran dry {dry} times, recorder steady: {steady}");
-        (dry == 0 && steady).then_some((recording, record, report))
+        let dry = ran_dry(&record);
+        let steady = recording.unsteady_ns < MS / 2;
+        let wanted = monotonic_of(&real_clock(&record), abeam);
+        let late = stroke(&recording).map(|heard| heard - wanted);
+        println!("  ran dry {dry} times, recorder steady: {steady}; {late:?} ns after abeam");
+        // Only what went wrong on a machine that disturbed it says nothing.
+        let well = late.is_some_and(|late| late.abs() < CLOSE) || dry == 0 && steady;
+        well.then_some((late, record, report))
     });
     assert!((keyed(&record) - abeam).abs() < Span::from_ms(1));
-    let onset = recording
-        .samples
-        .iter()
-        .position(|frame| frame[0].abs() > 0.1);
-    let heard = recording.at(onset.expect("the stroke"));
-    let late = heard - monotonic_of(&real_clock(&record), abeam);
-    println!(
-        "  the stroke was heard {:+.3} ms after abeam",
-        late as f64 / 1e6
-    );
-    assert!(late.abs() < 20 * MS, "{late} ns");
+    let late = late.expect("the stroke, in the recording");
+    assert!(late.abs() < CLOSE, "{late} ns");
     assert!(report.contains("bell: stroke fell "), "{report}");
+}
+
+/// When the tone began, in nanoseconds of the monotonic clock.
+fn stroke(recording: &Recording) -> Option<i64> {
+    let mut frames = recording.samples.iter();
+    let onset = frames.position(|frame| frame[0].abs() > 0.1)?;
+    Some(recording.at(onset))
 }
 
 #[test]

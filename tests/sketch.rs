@@ -10,6 +10,7 @@ use std::sync::Arc;
 
 use abeam::practice::errors::seed_of;
 use abeam::practice::keying::Keyed;
+use abeam::practice::odds::odds;
 use abeam::practice::outcome::BlockOutcome;
 use abeam::practice::sketch::Sketch;
 use abeam::practice::{Errors, Outcome, WindError, run};
@@ -218,19 +219,45 @@ fn shows_that_fly_a_figure_again_come_out_alike_too() {
         200,
         Errors::drawn,
     );
-    // Music that ends with each flying, that fades where it would miss, and words that may be left out.
+    // Music that would play into the next flying but ends with each, that fades where it would miss, and words that
+    // may be left out.
     let display = display
+        .replace("to = \"0:24.000\" }", "to = \"0:24.000\", planned = 24 }")
         .replace("if_missed = \"late\"", "if_missed = \"fade\"")
         .replace("ends = \"slow-pass.abeam - 30 s\"", "ends = \"clock 19:41:00\"")
         .replace("vamp = {", "ends = \"memorial.end + 5 s\"\nvamp = {")
         .replace(
             "starts = \"slow-pass.abeam - 20 s\"",
             "short = \"Slow.\"\nkeep = \"may\"\nstarts = \"memorial.end - 4 s\"\nends_by = \"memorial.end\"",
-        );
+        )
+        + r#"
+[[silence]]
+from = "memorial.start + 11 s"
+until = "memorial.start + 14 s"
+[[block]]
+id = "holding"
+text = "Out there, four miles from here, one of them waits for the moment to turn in, alone and unseen."
+short = "One of them waits."
+keep = "should"
+starts = "memorial.start + 5 s"
+"#;
     compare(
         "ended",
         &rehearsal::plan_of(&display, "high"),
         200,
         Errors::drawn,
     );
+}
+
+/// What hangs on music that comes again goes by the flying the music serves just then: that is left to sessions.
+#[test]
+fn a_show_in_which_words_hang_on_music_that_comes_again_is_folded_whole() {
+    let order = "\"memorial\", \"departure\"]";
+    let again = "\"memorial\", \"back-one\", \"memorial\", \"departure\"]";
+    let display = rehearsal::DISPLAY.replacen(order, again, 1)
+        + "[[block]]\nid = \"after\"\ntext = \"For all.\"\nstarts = \"hymn.last_verse + 12 s\"\n";
+    let (show, plan) = rehearsal::plan_of(&display, "high");
+    assert!(Sketch::of(&show, &plan).is_none());
+    let odds = odds(&show, &plan, 20, 1);
+    assert_eq!(odds.meets[0].followed.of, 40);
 }

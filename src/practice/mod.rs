@@ -3,12 +3,12 @@
 //! * [`errors`]: what may differ from the plan, drawn from a seed.
 //! * [`flown`]: when every point is really passed.
 //! * [`keying`]: the marks somebody at the stand would key.
-//! * [`narrator`]: when words are begun and how long they take.
+//! * [`narrator`]: how long words take. [`player`]: a simulated narrator, who keys, begins words and ends them.
 //! * [`run`](mod@run): one whole show folded through a session, and [`outcome`]: what came of it.
 //! * [`sketch`]: the same in outline, quickly.
 //! * [`odds`](mod@odds): many of them, and how often each meet is made and each block fits.
 //! * [`sky`]: what is really flown while somebody practises, by what was keyed (`waits`); [`surprise`]: what the day may bring.
-//! * [`player`]: a simulated narrator. [`rehearsal`]: a show being practised.
+//! * [`rehearsal`]: a show being practised.
 //! * [`hindsight`]: a run folded once more, as it was keyed or otherwise; [`account`]: what came of it, in figures;
 //!   [`report`](mod@report): in words.
 

@@ -76,9 +76,17 @@ fn extremes(samples: &[f32]) -> (f32, f32) {
     let Some(&first) = samples.first() else {
         return (0.0, 0.0);
     };
-    samples
-        .iter()
-        .fold((first, first), |(low, high), &x| (low.min(x), high.max(x)))
+    let (eights, rest) = samples.as_chunks::<8>();
+    let (mut low, mut high) = ([first; 8], [first; 8]);
+    for eight in eights {
+        for ((low, high), x) in low.iter_mut().zip(&mut high).zip(eight) {
+            *low = if x < low { *x } else { *low };
+            *high = if x > high { *x } else { *high };
+        }
+    }
+    let lowest = low.iter().chain(rest).copied().fold(first, f32::min);
+    let highest = high.iter().chain(rest).copied().fold(first, f32::max);
+    (lowest, highest)
 }
 
 #[cfg(test)]

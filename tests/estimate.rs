@@ -2,11 +2,15 @@
 
 use abeam::flight::Step;
 use abeam::live::estimate::{
-    Belief, Chain, PACE_SPREAD, Sighting, SightingKind, WIND_SPREAD, believe,
+    Belief, Chain, Kept, PACE_SPREAD, Sighting, SightingKind, WIND_SPREAD, believe,
 };
 use abeam::units::{Instant, Span};
+use assert_no_alloc::{AllocDisabler, assert_no_alloc};
 use proptest::prelude::*;
 use serde::Deserialize;
+
+#[global_allocator]
+static ALLOCATOR: AllocDisabler = AllocDisabler;
 
 /// Long before anything: nothing is overdue.
 const BEFORE: Instant = Instant::from_us(i64::MIN);
@@ -191,6 +195,42 @@ fn true_times_fall_within_their_spreads_as_often_as_they_should() {
     println!("{points} points: {one:.2} % within one spread, {two:.2} % within two");
     assert!((one - 68.27).abs() < 2.0, "{one}");
     assert!((two - 95.45).abs() < 2.0, "{two}");
+}
+
+/// One show after another in one estimate, each point seen, seen again, or waited for in vain.
+#[test]
+fn an_estimate_that_is_kept_allocates_nothing_after_its_first_use() {
+    let mut dice = Dice(20_260_611);
+    for _ in 0..50 {
+        let (chain, truth) = dice.flown_chain();
+        let awaited = vec![true; truth.len()];
+        let mut kept = Kept::new(&Chain { awaited, ..chain });
+        let mut flies = || {
+            kept.forget();
+            for (point, &true_s) in truth.iter().enumerate() {
+                let at = Instant::from_s(true_s);
+                kept.look(at);
+                kept.unslipped();
+                kept.spread(point);
+                let seen = |kind| Sighting {
+                    point,
+                    at,
+                    spread: Span::from_ms(250),
+                    kind,
+                };
+                match point % 4 {
+                    0 => kept.see(&seen(SightingKind::Foreseen)),
+                    1 => kept.restart(point, Some((at, Span::from_s(2.0)))),
+                    2 => (0..9).for_each(|_| kept.see(&seen(SightingKind::Restart))),
+                    _ => kept.look(at + Span::from_s(3.0)).iter().for_each(drop),
+                }
+                kept.see(&seen(SightingKind::Seen));
+                kept.spread(point / 2);
+            }
+        };
+        flies();
+        assert_no_alloc(flies);
+    }
 }
 
 /// Seeded chance (splitmix64; Box–Muller).

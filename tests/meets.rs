@@ -95,16 +95,38 @@ fn an_aircraft_that_stays_in_its_hold_is_waited_for_round_after_round() {
     let mut show = Rehearsal::of(&display().replace("planned = 2", "planned = 10"));
     let inbound = show.planned("memorial", "inbound");
     show.fly_as_planned_until(inbound - 1.0);
-    show.until(inbound + 25.0)
-        .mark(MarkKind::Inbound, inbound + 25.0);
+    show.until(inbound + 25.0);
     let all = turns(&show);
     assert!(all.len() > 3);
-    // No two nearer than it takes a turn to take effect.
+    // While only time passes, no two nearer than it takes a turn to take effect.
     assert!(all.windows(2).all(|pair| pair[1].0 - pair[0].0 >= COMMIT));
+    show.mark(MarkKind::Inbound, inbound + 25.0);
     let made = meeting(&show);
     assert!(made.rounds > 14, "{made:?}");
     show.until(inbound + 27.0);
     assert!(meeting(&show).miss.abs() <= UNHEARD, "{:?}", meeting(&show));
+}
+
+/// An overdue inbound turns the hymn every second or so; a mark that comes while such a turn is on its way moves the
+/// pass by seconds, and what the screens say of the meet at that instant is what becomes of it.
+#[test]
+fn a_mark_is_followed_at_once_also_while_a_turn_is_on_its_way() {
+    let ten_bars = display().replace("planned = 2", "planned = 10");
+    let inbound = Rehearsal::of(&ten_bars).planned("memorial", "inbound");
+    for tenth in 0..10 {
+        let mut show = Rehearsal::of(&ten_bars);
+        let marked = inbound + 25.0 + f64::from(tenth) / 10.0;
+        show.fly_as_planned_until(inbound - 1.0);
+        show.until(marked);
+        let before = meeting(&show).wanted;
+        show.mark(MarkKind::Inbound, marked);
+        let made = meeting(&show);
+        let moved = (made.wanted - before).s();
+        assert!(moved.abs() > 1.0, "the mark moved the pass by {moved} s");
+        assert!(made.miss.abs() <= UNHEARD, "at {marked} s: {made:?}");
+        show.until(marked + 3.0);
+        assert!(meeting(&show).miss.abs() <= UNHEARD);
+    }
 }
 
 #[test]

@@ -315,6 +315,23 @@ fn music_that_follows_the_marks_makes_its_meet_more_often_than_music_by_the_cloc
     assert!((whole - 1.0).abs() < 1e-9);
 }
 
+/// Three minutes lie between the two flyings: music for the second, taken for the first's, would be off by that.
+#[test]
+fn each_flying_of_a_figure_has_a_planned_time_of_its_own() {
+    let order = "\"memorial\", \"departure\"]";
+    let again = "\"memorial\", \"back-one\", \"memorial\", \"departure\"]";
+    let display = rehearsal::DISPLAY.replacen(order, again, 1);
+    let (show, plan) = rehearsal::plan_of(&display, "high");
+    let odds = odds(&show, &plan, 200, 1);
+    let hymn = &odds.meets[0];
+    assert_eq!((hymn.followed.of, hymn.as_planned.of), (400, 400));
+    let latest = hymn.misses_as_planned.iter().map(|miss| miss.abs()).max();
+    assert!(
+        latest.is_some_and(|latest| latest < Span::from_s(90.0)),
+        "{latest:?}"
+    );
+}
+
 /// The estimate knows how sure it is: of 10,000 shows, with the marks of the first three figures keyed as a stand would,
 /// the share of true times within one and two of its spreads is that of the normal distribution, 68.3 % and 95.4 %
 /// (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.1, number from memory), to two points, for every point.
@@ -455,6 +472,7 @@ fn odds_as_json_are_one_object_with_every_meet_block_and_hold() {
         "{holds:?}"
     );
     holds.iter().for_each(|row| is_chance(&row["met"]));
+    assert!(holds.iter().all(|row| row["runs"] == 50), "{holds:?}");
 }
 
 #[test]
@@ -463,6 +481,7 @@ fn odds_in_words_say_what_they_are_and_from_what_hold_a_chance_is_had() {
     for line in [
         "Lantern Lake evening display, profile high: 100 shows flown by chance, every point marked",
         "fast: what it meets has no hold",
+        "25 shows flown from each hold",
         "For planning with the display director before the day",
     ] {
         assert!(text.contains(line), "{line}: {text}");

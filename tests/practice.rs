@@ -69,7 +69,7 @@ fn played_from(sky: &Sky, start: Instant) -> Vec<Event> {
     for event in narrated.session.planned_marks(start) {
         narrated.happens(event);
     }
-    Player::new(sky, start).play(&mut narrated, sky, when(sky, "end"));
+    Player::new(sky, start).play(&mut narrated, &sky.truth(), when(sky, "end"));
     narrated.past
 }
 

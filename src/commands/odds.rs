@@ -17,6 +17,9 @@ use crate::timeline::Plan;
 use crate::units::quantity::NAUTICAL_MILE;
 use crate::units::{Share, Span};
 
+/// For each hold that is tried, one show is flown of so many for the odds: there are many holds.
+const HOLD_EVERY: u32 = 4;
+
 /// Says how likely each meet is made and each block fits, from many shows flown by chance
 #[derive(Debug, Args)]
 pub struct Arguments {
@@ -28,7 +31,8 @@ pub struct Arguments {
     /// What chance is drawn from: the same number, the same shows
     #[arg(long, default_value_t = 1)]
     seed: u64,
-    /// Says as well from how far a hold each meet has this chance, for planning before the day
+    /// Says as well from how far a hold each meet has this chance, for planning before the day; each hold is tried
+    /// with a quarter of the shows
     #[arg(long, value_name = "95 %")]
     hold_for: Option<Share>,
     /// One JSON object instead of tables
@@ -79,6 +83,8 @@ struct BlockRow {
 struct HoldRow {
     track: String,
     hold_m: f64,
+    /// How many shows were flown from there.
+    runs: u32,
     met: ChanceRow,
 }
 
@@ -141,11 +147,12 @@ impl Arguments {
             }
         };
         let meets = odds.meets.iter().flat_map(|meet| {
-            let of = (self.runs, self.seed);
+            let of = (self.runs.div_ceil(HOLD_EVERY), self.seed);
             let rows = by_hold(&opened.show, meet.track, of, plan);
-            rows.into_iter().map(|row| HoldRow {
+            rows.into_iter().map(move |row| HoldRow {
                 track: opened.show.tracks[meet.track].id.to_string(),
                 hold_m: row.hold.m(),
+                runs: of.0,
                 met: row.met.into(),
             })
         });
@@ -160,7 +167,11 @@ impl Arguments {
         let nmi = |row: &HoldRow| format!("{:.0} nmi", row.hold_m / NAUTICAL_MILE);
         let rows = report.holds.iter();
         let rows = rows.map(|row| [row.track.clone(), nmi(row), told_chance(&row.met)]);
-        let mut text = format!("\n{}", table(["track", "hold", "met"], rows));
+        let mut text = format!(
+            "\n{}\n{} shows flown from each hold\n",
+            table(["track", "hold", "met"], rows),
+            self.runs.div_ceil(HOLD_EVERY)
+        );
         for meet in &report.meets {
             let mut own = report.holds.iter().filter(|row| row.track == meet.track);
             let any = own.clone().next().is_some();

@@ -6,6 +6,7 @@
 
 mod audition;
 mod desk;
+mod journaling;
 mod listening;
 mod loading;
 
@@ -15,7 +16,7 @@ use std::sync::Arc;
 
 use super::clock::{Reading, ShowClock};
 use super::event::{Effect, Event, What};
-use super::journal::{Header, Journal, Line, Record, Stamped, chain};
+use super::journal::{Header, Journal, Line, Record, Stamped};
 use super::playout::Output;
 use super::positions::Positions;
 use super::session::{Mode, Session};
@@ -168,42 +169,6 @@ impl Stage {
         stage
     }
 
-    /// Goes on with the last file of a journal.
-    fn go_on_writing(&mut self, path: &Path, record: &Record) {
-        let chain = chain(path).unwrap_or_default();
-        if chain.broken > 0 {
-            self.warnings.push(format!(
-                "{} of the sealed files of the journal are not as they were sealed",
-                chain.broken
-            ));
-        }
-        let last = chain.files.last().map_or(path, PathBuf::as_path);
-        self.take_journal(Journal::reopen(last));
-        self.file = Some((last.to_owned(), record.header.clone()));
-    }
-
-    /// Seals the journal at an accident; what comes after it is written to another file.
-    fn seal(&mut self) {
-        let (Some(journal), Some((path, header))) = (&mut self.journal, &mut self.file) else {
-            return;
-        };
-        match journal.seal(path, header) {
-            Ok(next) => *path = next,
-            Err(error) => self
-                .warnings
-                .push(format!("the journal could not be sealed: {error}")),
-        }
-    }
-
-    fn take_journal(&mut self, journal: io::Result<Journal>) {
-        match journal {
-            Ok(journal) => self.journal = Some(journal),
-            Err(error) => self.warnings.push(format!(
-                "no journal: {error}; after a crash this show cannot be resumed"
-            )),
-        }
-    }
-
     /// Something happened, now.
     pub fn happen(&mut self, what: What) {
         let reading = Reading::now();
@@ -334,39 +299,6 @@ impl Stage {
             self.note_sent(std::slice::from_ref(effect));
             if !silencing {
                 self.desk.perform(effect, &self.session, &self.clock);
-            }
-        }
-    }
-
-    /// Takes down what playout has really played.
-    fn note_heard(&mut self) {
-        for heard in self.desk.take_heard() {
-            self.write(&Line::Heard(heard));
-        }
-        if let Some(counts) = self.desk.take_counts() {
-            self.write(&Line::Output(counts));
-        }
-    }
-
-    /// Names effects in the journal, each once.
-    fn note_sent(&mut self, effects: &[Effect]) {
-        for effect in effects {
-            if effect.id > self.sent {
-                self.sent = effect.id;
-                self.write(&Line::Sent(effect.id));
-            }
-        }
-    }
-
-    fn write(&mut self, line: &Line) {
-        let Some(journal) = &mut self.journal else {
-            return;
-        };
-        if let Err(error) = journal.append(line) {
-            let warning =
-                format!("the journal cannot be written ({error}): the show goes on without it");
-            if !self.warnings.contains(&warning) {
-                self.warnings.push(warning);
             }
         }
     }

@@ -1,6 +1,6 @@
 //! Hindsight: a run folded once more, as it was keyed or otherwise, and held against what was really flown.
 
-use super::outcome::{MeetOutcome, Notes, Outcome, Truth};
+use super::outcome::{MeetOutcome, Notes, Outcome};
 use super::sky::{Seen, Sky};
 use crate::live::{Event, Mark, MarkKind, PointOf, Session, What};
 use crate::show::{Anchor, Name, TimeExpression};
@@ -54,12 +54,8 @@ pub fn fold(sky: &Sky, past: &[Event], until: Instant) -> Folded {
         }
         take(&mut session, event);
     }
-    let truth = Truth {
-        show: sky.show(),
-        moments: sky.moments(),
-    };
     Folded {
-        outcome: truth.outcome(&notes),
+        outcome: sky.truth().outcome(&notes),
         session,
         notes,
     }

@@ -8,7 +8,7 @@ use rayon::prelude::*;
 
 use super::errors::{Errors, WindError, seed_of};
 use super::keying::Keyed;
-use super::outcome::Outcome;
+use super::outcome::{Notes, Outcome, Truth};
 use super::run::run;
 use super::sketch::Sketch;
 use crate::show::{Anchor, Figure, Manner, Meet, Motion, Show};
@@ -212,7 +212,9 @@ pub fn odds(show: &Arc<Show>, plan: &Arc<Plan>, runs: u32, seed: u64) -> Odds {
         meets: meets
             .filter_map(|(track, of)| {
                 let meet = of.meets.as_ref()?;
-                let planned = planned_hit(plan, track, meet)?;
+                let laid = &plan.layout.tracks[track];
+                let hit = laid.starts.instant()? + laid.course.reaches(meet.hit_at)?;
+                let planned = |round| planned_hit(show, plan, meet, hit, round);
                 Some(meet_odds(track, meet, planned, &all, &alone))
             })
             .collect(),
@@ -245,16 +247,27 @@ fn outcomes(
     }
 }
 
-/// When a track's hit is heard if it is played as planned.
-fn planned_hit(plan: &Plan, track: usize, meet: &Meet) -> Option<Instant> {
-    let laid = &plan.layout.tracks[track];
-    Some(laid.starts.instant()? + laid.course.reaches(meet.hit_at)?)
+/// When a hit is heard for the `round`th flying of what it meets, if the music is played as planned: `first` for the
+/// first.
+fn planned_hit(
+    show: &Show,
+    plan: &Plan,
+    meet: &Meet,
+    first: Instant,
+    round: usize,
+) -> Option<Instant> {
+    if round == 0 {
+        return Some(first);
+    }
+    let moments = &plan.moments;
+    let wanted = |round| Truth { show, moments }.instant(&Notes::default(), &meet.on, round);
+    Some(first + (wanted(round)? - wanted(0)?))
 }
 
 fn meet_odds(
     track: usize,
     meet: &Meet,
-    planned: Instant,
+    planned: impl Fn(usize) -> Option<Instant>,
     all: &[Outcome],
     alone: &[(Cause, Vec<Outcome>)],
 ) -> MeetOdds {
@@ -269,9 +282,10 @@ fn meet_odds(
     for met in of_track(all, track) {
         odds.followed.count(met.met);
         odds.misses.extend(met.miss());
-        let miss = planned - met.wanted;
-        odds.as_planned.count(miss.abs() <= meet.within);
-        odds.misses_as_planned.push(miss);
+        let miss = planned(met.round).map(|planned| planned - met.wanted);
+        let met = |miss: Span| miss.abs() <= meet.within;
+        odds.as_planned.count(miss.is_some_and(met));
+        odds.misses_as_planned.extend(miss);
     }
     let squares = alone.iter().map(|(cause, outcomes)| {
         let misses = of_track(outcomes, track).filter_map(|met| met.miss());

@@ -128,6 +128,19 @@ impl Notes {
         }
     }
 
+    /// Takes down how the words that have just been begun will be said.
+    pub fn note_words(&mut self, session: &Session, pieces: Vec<(Instant, Instant)>) {
+        let mut blocks = session.blocks().iter().enumerate();
+        let Some((i, cue)) = blocks.find(|(_, cue)| cue.state == CueState::Running) else {
+            return;
+        };
+        let mut came = self.blocks.iter_mut();
+        if let Some(came) = came.find(|came| came.block == (i, cue.round)) {
+            came.version = cue.version;
+            came.pieces = pieces;
+        }
+    }
+
     /// A track as it was last started.
     fn playing(&mut self, track: usize) -> Option<&mut Played> {
         let mut latest = self.tracks.iter_mut().rev();

@@ -161,7 +161,7 @@ impl Rehearsal {
             session: hindsight::fold(&self.sky, past, now).session,
             past: past.to_vec(),
         };
-        Player::new(&self.sky, now).play(&mut unseen, &self.sky, start);
+        Player::new(&self.sky, now).play(&mut unseen, &self.sky.truth(), start);
         unseen.past
     }
 
@@ -173,7 +173,7 @@ impl Rehearsal {
         let now = self.stage.clock().now();
         let now = self.ends().map_or(now, |end| now.min(end));
         if self.simulated {
-            self.player.play(&mut self.stage, &self.sky, now);
+            self.player.play(&mut self.stage, &self.sky.truth(), now);
         } else {
             self.stage.take_at(now, What::Tick);
         }

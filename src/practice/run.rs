@@ -5,12 +5,13 @@ use std::sync::Arc;
 use super::errors::Errors;
 use super::flown::{Flown, Walk};
 use super::keying::{self, Keyed};
-use super::narrator::{Narrator, REACTION, Words};
+use super::narrator::Narrator;
 use super::outcome::{Notes, Outcome, Truth};
+use super::player::{Player, Playing};
 use crate::flight::{self, Entry, Flight};
-use crate::live::{CueState, Event, Mark, PointOf, Session, What};
-use crate::show::{Day, Name, Show};
-use crate::timeline::{Moments, Plan};
+use crate::live::{Event, Session};
+use crate::show::{Day, Show};
+use crate::timeline::Plan;
 use crate::units::{Instant, Span};
 
 /// Before the first figure begins, and after the last has ended.
@@ -46,13 +47,18 @@ pub fn run(show: &Arc<Show>, plan: &Arc<Plan>, errors: &Errors, how: Keyed) -> R
     events.extend(keying::changes(plan, &flown, errors));
     events.sort_by_key(|event| event.at);
     let moments = flown.moments(flight);
-    let mut rehearsal = Rehearsal::new(show, plan, &moments, Narrator::of(show, errors));
-    rehearsal.play(&events, flown.end().unwrap_or(Instant::ZERO) + MARGIN);
-    let Rehearsal { session, notes, .. } = rehearsal;
     let truth = Truth {
         show,
         moments: &moments,
     };
+    let before = plan.moments.begin().min(moments.begin()) - MARGIN;
+    let mut noted = Noted {
+        session: Session::new(show.clone(), plan.clone(), before),
+        notes: Notes::default(),
+    };
+    let end = flown.end().unwrap_or(Instant::ZERO) + MARGIN;
+    Player::keying(events.into(), Narrator::of(show, errors)).play(&mut noted, &truth, end);
+    let Noted { session, notes } = noted;
     Run {
         outcome: truth.outcome(&notes),
         session,
@@ -61,149 +67,27 @@ pub fn run(show: &Arc<Show>, plan: &Arc<Plan>, errors: &Errors, how: Keyed) -> R
     }
 }
 
-/// A session being played to, and who speaks.
-struct Rehearsal<'a> {
-    truth: Truth<'a>,
+/// A session played to, and what is noted of it.
+struct Noted {
     session: Session,
     notes: Notes,
-    narrator: Narrator,
-    /// What the narrator is about to do.
-    next: Option<(Instant, Say)>,
 }
 
-/// What a narrator does next.
-enum Say {
-    Begin(usize),
-    End,
-}
-
-impl<'a> Rehearsal<'a> {
-    fn new(
-        show: &'a Arc<Show>,
-        plan: &Arc<Plan>,
-        moments: &'a Moments,
-        narrator: Narrator,
-    ) -> Self {
-        let before = plan.moments.begin().min(moments.begin()) - MARGIN;
-        Rehearsal {
-            truth: Truth { show, moments },
-            session: Session::new(show.clone(), plan.clone(), before),
-            notes: Notes::default(),
-            narrator,
-            next: None,
-        }
+impl Playing for Noted {
+    fn session(&self) -> &Session {
+        &self.session
     }
 
-    fn play(&mut self, events: &[Event], end: Instant) {
-        let mut keyed = events.iter().peekable();
-        loop {
-            let by_itself = self.session.next_deadline();
-            let spoken = self.next.as_ref().map(|(at, _)| *at);
-            let mark = keyed.peek().map(|event| event.at);
-            let times = by_itself.into_iter().chain(spoken).chain(mark);
-            let Some(now) = times.min().filter(|now| *now <= end) else {
-                break;
-            };
-            if by_itself.is_some_and(|at| at <= now) {
-                self.happens(now, What::Tick);
-            } else if spoken.is_some_and(|at| at <= now) {
-                self.speak(now);
-            } else if let Some(event) = keyed.next() {
-                self.key(event);
-            }
-            self.listen();
-        }
-    }
-
-    fn happens(&mut self, at: Instant, what: What) {
-        let effects = self.session.apply(&Event { at, what });
+    fn happens(&mut self, event: Event) {
+        let effects = self.session.apply(&event);
         self.notes.note(&self.session, &effects);
     }
 
-    /// Keys an event; where the session asks which point a mark is, it is told.
-    fn key(&mut self, event: &Event) {
-        self.happens(event.at, event.what.clone());
-        let What::Mark(mark) = &event.what else {
-            return;
-        };
-        if self.session.ask().is_some()
-            && let Some(point) = self.meant(mark)
-        {
-            let point = Some(point);
-            self.happens(
-                event.at,
-                What::Mark(Mark {
-                    point,
-                    ..mark.clone()
-                }),
-            );
-        }
+    fn notes(&self) -> Option<&Notes> {
+        Some(&self.notes)
     }
 
-    /// The point a mark was keyed for: of those of its kind, the one really passed nearest to it.
-    fn meant(&self, mark: &Mark) -> Option<PointOf> {
-        let figures = self.truth.moments.figures.iter();
-        let points =
-            figures.flat_map(|figure| figure.points.iter().map(|point| (&figure.key, point)));
-        let of_kind = points.filter(|(_, (point, _))| mark.kind.is_of(point));
-        let nearest = of_kind.min_by_key(|(_, (_, passed))| (passed.at - mark.observed).abs());
-        nearest.map(|(key, (point, _))| PointOf {
-            key: key.clone(),
-            point: point.clone(),
-        })
-    }
-
-    /// When nobody speaks or is about to, the block that has been due longest is next.
-    fn listen(&mut self) {
-        if matches!(self.next, Some((_, Say::End))) {
-            return;
-        }
-        let blocks = self.session.blocks();
-        let due = |i: &usize| blocks[*i].state == CueState::Due;
-        let since = |i: usize| {
-            let came = self
-                .notes
-                .blocks
-                .iter()
-                .find(|came| came.block == (i, blocks[i].round));
-            came.map_or(self.session.now(), |came| came.due)
-        };
-        let next = (0..blocks.len()).filter(due).min_by_key(|&i| (since(i), i));
-        self.next = match (next, self.next.take()) {
-            (Some(i), Some((at, Say::Begin(same)))) if i == same => Some((at, Say::Begin(i))),
-            (Some(i), _) => Some((self.session.now() + REACTION, Say::Begin(i))),
-            (None, _) => None,
-        };
-    }
-
-    fn speak(&mut self, now: Instant) {
-        match self.next.take() {
-            Some((_, Say::Begin(i))) => self.begin(i, now),
-            Some((_, Say::End)) => self.happens(now, What::EndBlock),
-            None => {}
-        }
-    }
-
-    fn begin(&mut self, i: usize, now: Instant) {
-        let block: Name = self.truth.show.blocks[i].id.clone();
-        self.happens(now, What::BeginBlock { block });
-        let cue = &self.session.blocks()[i];
-        let (round, version) = (cue.round, cue.version.unwrap_or_default());
-        let words = Words::of(self.truth.show, &self.session.plan().facts, i, version);
-        let pieces: Vec<(Instant, Instant)> = words.map_or(Vec::new(), |words| {
-            let waits = |time| self.truth.instant(&self.notes, time, round);
-            self.narrator.pieces(words, now, waits).collect()
-        });
-        let end = pieces.last().map_or(now, |piece| piece.1);
-        if let Some(came) = self
-            .notes
-            .blocks
-            .iter_mut()
-            .find(|came| came.block == (i, round))
-        {
-            came.version = Some(version);
-            came.pieces = pieces;
-        }
-        self.next = Some((end, Say::End));
+    fn says(&mut self, pieces: Vec<(Instant, Instant)>) {
+        self.notes.note_words(&self.session, pieces);
     }
 }

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use super::errors::{Errors, WindError};
 use super::flown::{Flown, Walk};
 use super::keying::{self, Keyed, is_keyed};
+use super::outcome::Truth;
 use super::waits::Waits;
 use crate::flight::{self, Entry, Flight, PathSample};
 use crate::live::session::parallax;
@@ -177,6 +178,14 @@ impl Sky {
     /// The same as moments, all of them certain.
     pub fn moments(&self) -> &Moments {
         &self.moments
+    }
+
+    /// The show as it really goes.
+    pub fn truth(&self) -> Truth<'_> {
+        Truth {
+            show: &self.show,
+            moments: &self.moments,
+        }
     }
 
     /// What else of the errors than the wind is in it.

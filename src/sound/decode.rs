@@ -2,6 +2,7 @@
 
 mod coder;
 mod length;
+mod packets;
 
 use std::collections::VecDeque;
 use std::fs::File;
@@ -15,7 +16,6 @@ use symphonia::core::formats::probe::Hint;
 use symphonia::core::formats::{FormatOptions, FormatReader, TrackType};
 use symphonia::core::io::MediaSourceStream;
 use symphonia::core::meta::MetadataOptions;
-use symphonia::core::packet::Packet;
 use symphonia::core::units::{TimeBase, Timestamp};
 
 use super::Pcm;
@@ -30,10 +30,6 @@ use length::Length;
 const BLOCK: u64 = 1 << 16;
 /// Frames in a run, of which several are decoded side by side: long beside what is decoded twice.
 const RUN: u64 = 1 << 18;
-/// Packets in a row that cannot be read before the rest is given up.
-const LOST: u32 = 64;
-/// Seconds that can be missing in one place; more is a wrong time.
-const LONGEST_GAP: u64 = 10;
 /// Samples for which room is made beforehand, for each byte of a file; where more come, room is made as they do.
 const MOST_PACKED: u64 = 16;
 
@@ -318,49 +314,6 @@ impl Decoder {
         }
         self.before = pieces.split_off(memory.begin(&pieces, pieces.len()));
         Ok(())
-    }
-
-    /// The next packet of the track, and what is missing before it; `None` at the end.
-    fn next_piece(&mut self) -> Result<Option<Piece>, SoundError> {
-        let mut failures = 0;
-        while !self.ended {
-            let next =
-                guarded(|| self.format.next_packet()).map_err(|problem| self.fail(problem))?;
-            match next {
-                Ok(Some(packet)) if packet.track_id == self.track => {
-                    let gap = self.gap_before(&packet);
-                    return Ok(Some(Piece { gap, packet }));
-                }
-                Ok(Some(_)) => {}
-                Ok(None) => self.ended = true,
-                Err(Error::IoError(error)) if error.kind() == ErrorKind::UnexpectedEof => {
-                    self.ended = true;
-                }
-                Err(Error::IoError(error)) => {
-                    return Err(self.fail(Problem::Unreadable(error.to_string())));
-                }
-                Err(Error::ResetRequired) => {
-                    return Err(
-                        self.fail(Problem::Unsupported("several streams in one file".into()))
-                    );
-                }
-                Err(Error::DecodeError(_)) if failures < LOST => failures += 1,
-                Err(error) => return Err(self.fail(Problem::Damaged(error.to_string()))),
-            }
-        }
-        Ok(None)
-    }
-
-    /// Frames that the container lost before a packet, where ticks are frames.
-    fn gap_before(&mut self, packet: &Packet) -> u64 {
-        let gap = self
-            .reached
-            .replace(packet.pts.saturating_add(packet.block_dur()))
-            .and_then(|reached| packet.pts.duration_from(reached))
-            .map_or(0, |gap| gap.get());
-        let believed = gap <= LONGEST_GAP * u64::from(self.rate)
-            && self.base == TimeBase::try_from_recip(self.rate);
-        if believed { gap } else { 0 }
     }
 
     /// Leaves out of a block what lies outside the sound.

@@ -10,7 +10,7 @@ use super::fault::{Problem, SoundError};
 use super::survey::{Survey, survey};
 
 /// Raised whenever a survey would come out otherwise than before.
-const VERSION: u32 = 1;
+const VERSION: u32 = 2;
 
 /// What is kept of a file.
 #[derive(Serialize, Deserialize)]
@@ -123,7 +123,8 @@ mod tests {
             assert_eq!(survey(&a).0, first);
             assert_eq!(fs::read(only_entry(&cache)).expect("an entry"), whole);
         }
-        let older = String::from_utf8_lossy(&whole).replace("\"version\":1", "\"version\":0");
+        let version = format!("\"version\":{VERSION}");
+        let older = String::from_utf8_lossy(&whole).replace(&version, "\"version\":0");
         fs::write(&entry, older).expect("an older entry");
         assert_eq!(survey(&a), (first.clone(), 5));
 

@@ -38,6 +38,7 @@ mod survey;
 pub mod timecode;
 mod unrolled;
 mod vamps;
+mod weighting;
 
 use std::ops::RangeInclusive;
 

@@ -5,10 +5,15 @@ use std::f64::consts::PI;
 /// Samples on which a value between two of them rests, half on each side. Long enough that 20 kHz at 44.1 kHz
 /// passes within 0.05 dB, which BS.1770's own example filter of 12 does not.
 pub(super) const TAPS: usize = 32;
+/// The nearest of them, which decide most of a value.
+const NEAR: usize = 8;
 /// Kaiser's β for 50 dB of stop band.
 const KAISER: f64 = 4.55;
-/// Values worked out at once.
-const RUN: usize = 256;
+/// Values looked at together, and so many at once.
+const RUN: usize = 64;
+const LANES: usize = 8;
+/// What a bound is taken wider by, for what rounding adds to a sum.
+const ROUNDING: f32 = 1.000_1;
 
 /// Measures the true peak of a sound that is fed bit by bit.
 pub(super) struct TruePeak {
@@ -21,49 +26,127 @@ pub(super) struct TruePeak {
 /// What a sound is between its samples.
 pub(super) struct Between {
     /// One filter for each place between two samples.
-    filters: Vec<[f32; TAPS]>,
+    filters: Vec<Filter>,
     /// No value between samples is more times their highest than this.
     most: f32,
+}
+
+/// Gives the values at one place between samples.
+struct Filter {
+    taps: [f32; TAPS],
+    /// What all but the nearest taps give is not more times the highest sample than this.
+    beyond: f32,
 }
 
 impl Between {
     /// At `rate` samples a second; looks every 192 kHz or closer.
     pub fn new(rate: u32) -> Self {
-        let places = match rate {
-            0..96_000 => 4,
-            96_000..192_000 => 2,
-            _ => 1,
+        // Half way between two samples, where values are highest, first.
+        let places: &[f64] = match rate {
+            0..96_000 => &[0.5, 0.25, 0.75],
+            96_000..192_000 => &[0.5],
+            _ => &[],
         };
-        let filters: Vec<_> = (1..places)
-            .map(|place| filter(f64::from(place) / f64::from(places)))
-            .collect();
-        let weight = |filter: &[f32; TAPS]| filter.iter().map(|h| h.abs()).sum();
+        let filters: Vec<Filter> = places.iter().map(|place| Filter::new(*place)).collect();
+        let most = filters.iter().map(|filter| sizes(&filter.taps));
         Between {
-            most: filters.iter().map(weight).fold(1.0, f32::max),
+            most: ROUNDING * most.fold(1.0, f32::max),
             filters,
         }
     }
 
-    /// Raises each of `crests` to how high a channel goes at its sample or between that and the next, without its
-    /// sign. Crest `i` is that of the `TAPS` samples from `around[i]` on; none matters that is below `floor`.
-    pub fn crests(&self, around: &[f32], floor: f32, crests: &mut [f32]) {
-        for (run, crests) in crests.chunks_mut(RUN).enumerate() {
-            let count = crests.len();
-            let Some(around) = around.get(run * RUN..run * RUN + count + TAPS - 1) else {
-                return;
-            };
-            if highest_of(around) * self.most <= floor {
+    /// Finds how high a channel goes where it is higher than `floor`: at its samples or between each and the next, without
+    /// its sign. Value `i` is that of the `TAPS` samples from `around[i]` on. `found` says what is to be the floor from
+    /// there on.
+    pub fn look(&self, around: &[f32], mut floor: f32, mut found: impl FnMut(usize, f32) -> f32) {
+        let count = around.len().saturating_sub(TAPS - 1);
+        for first in (0..count).step_by(RUN) {
+            let until = (first + RUN).min(count) + TAPS - 1;
+            let around = &around[first..until];
+            let highest = highest_of(around);
+            // Most of a sound is too soft to matter.
+            if highest * self.most <= floor {
                 continue;
             }
-            for (crest, x) in crests.iter_mut().zip(&around[TAPS / 2 - 1..]) {
-                *crest = crest.max(x.abs());
+            let samples = &around[TAPS / 2 - 1..around.len() - TAPS / 2];
+            for (i, x) in samples.iter().enumerate() {
+                if x.abs() > floor {
+                    floor = found(first + i, x.abs());
+                }
             }
             for filter in &self.filters {
-                for (crest, value) in crests.iter_mut().zip(values_between(around, count, filter)) {
-                    *crest = crest.max(value.abs());
+                floor = filter.look(around, highest, floor, |i, value| found(first + i, value));
+            }
+        }
+    }
+}
+
+impl Filter {
+    fn new(place: f64) -> Filter {
+        let taps = taps(place);
+        let (first, last) = (TAPS / 2 - NEAR / 2, TAPS / 2 + NEAR / 2);
+        Filter {
+            beyond: ROUNDING * (sizes(&taps[..first]) + sizes(&taps[last..])),
+            taps,
+        }
+    }
+
+    /// The same for one place, in one run; the floor it comes to.
+    fn look(
+        &self,
+        around: &[f32],
+        highest: f32,
+        mut floor: f32,
+        mut found: impl FnMut(usize, f32) -> f32,
+    ) -> f32 {
+        let count = around.len() - (TAPS - 1);
+        let near = self.near(around);
+        let beyond = self.beyond * highest;
+        if highest_of(&near[..count]) + beyond <= floor {
+            return floor;
+        }
+        for (i, near) in near[..count].iter().enumerate() {
+            if near.abs() + beyond > floor {
+                let value = self.value(&around[i..i + TAPS]).abs();
+                if value > floor {
+                    floor = found(i, value);
                 }
             }
         }
+        floor
+    }
+
+    /// What the nearest taps give, for every value of a run.
+    fn near(&self, around: &[f32]) -> [f32; RUN] {
+        let mut line = [0.0; RUN + NEAR];
+        let nearest = &around[TAPS / 2 - NEAR / 2..around.len() - (TAPS / 2 - NEAR / 2)];
+        line[..nearest.len()].copy_from_slice(nearest);
+        let taps: [f32; NEAR] = std::array::from_fn(|tap| self.taps[TAPS / 2 - NEAR / 2 + tap]);
+        let mut values = [0.0; RUN];
+        for (i, values) in values.as_chunks_mut::<LANES>().0.iter_mut().enumerate() {
+            let line = &line[i * LANES..i * LANES + LANES + NEAR];
+            for (tap, weight) in taps.iter().enumerate() {
+                for (lane, value) in values.iter_mut().enumerate() {
+                    *value += weight * line[tap + lane];
+                }
+            }
+        }
+        values
+    }
+
+    /// One value, from the samples around it.
+    fn value(&self, around: &[f32]) -> f32 {
+        let mut lanes = [0.0; LANES];
+        let (around, taps) = (
+            around.as_chunks::<LANES>().0,
+            self.taps.as_chunks::<LANES>().0,
+        );
+        for (around, taps) in around.iter().zip(taps) {
+            for ((lane, x), tap) in lanes.iter_mut().zip(around).zip(taps) {
+                *lane += tap * x;
+            }
+        }
+        lanes.iter().sum()
     }
 }
 
@@ -80,13 +163,14 @@ impl TruePeak {
     /// Feeds whole frames of interleaved samples.
     pub fn add(&mut self, samples: &[f32]) {
         let channels = self.recent.len();
-        for channel in 0..channels {
-            let mut line = std::mem::take(&mut self.recent[channel]);
+        for (channel, line) in self.recent.iter_mut().enumerate() {
             line.extend(samples.iter().skip(channel).step_by(channels));
-            self.scan(&line);
-            let old = line.len() - (TAPS - 1);
-            line.drain(..old);
-            self.recent[channel] = line;
+            let peak = &mut self.peak;
+            self.between.look(line, *peak, |_, value| {
+                *peak = value;
+                value
+            });
+            line.drain(..line.len() - (TAPS - 1));
         }
     }
 
@@ -96,50 +180,33 @@ impl TruePeak {
         self.peak
     }
 
-    /// The peak so far, full scale 1.
+    /// The peak so far, full scale 1; the last frames are not in it.
     pub fn so_far(&self) -> f32 {
         self.peak
     }
-
-    /// Looks at and between the samples of one channel that have `TAPS` samples around them.
-    fn scan(&mut self, line: &[f32]) {
-        let ready = line.len().saturating_sub(TAPS - 1);
-        for start in (0..ready).step_by(RUN) {
-            let count = RUN.min(ready - start);
-            let around = &line[start..start + count + TAPS - 1];
-            let highest = highest_of(around);
-            self.peak = self.peak.max(highest);
-            // Most of a sound is too soft to matter.
-            if highest * self.between.most > self.peak {
-                let filters = self.between.filters.iter();
-                let values =
-                    filters.map(|filter| highest_of(&values_between(around, count, filter)));
-                self.peak = values.fold(self.peak, f32::max);
-            }
-        }
-    }
 }
 
+/// The highest of some samples, without their signs.
 fn highest_of(samples: &[f32]) -> f32 {
-    samples
-        .iter()
-        .fold(0.0, |highest, x| f32::max(highest, x.abs()))
-}
-
-/// The first `count` values a filter gives; zero after them.
-fn values_between(around: &[f32], count: usize, filter: &[f32; TAPS]) -> [f32; RUN] {
-    let mut values = [0.0; RUN];
-    let wanted = &mut values[..count];
-    for (tap, weight) in filter.iter().enumerate() {
-        for (value, x) in wanted.iter_mut().zip(&around[tap..]) {
-            *value += weight * x;
+    let higher = |a: f32, b: f32| if b > a { b } else { a };
+    let (lanes, rest) = samples.as_chunks::<LANES>();
+    let mut highest = [0.0; LANES];
+    for samples in lanes {
+        for (highest, x) in highest.iter_mut().zip(samples) {
+            *highest = higher(*highest, x.abs());
         }
     }
-    values
+    let rest = rest.iter().map(|x| x.abs());
+    highest.into_iter().chain(rest).fold(0.0, higher)
+}
+
+/// The sum of the sizes of taps.
+fn sizes(taps: &[f32]) -> f32 {
+    taps.iter().map(|tap| tap.abs()).sum()
 }
 
 /// The Kaiser-windowed sinc that gives the value `place` of a sample after the middle one.
-fn filter(place: f64) -> [f32; TAPS] {
+fn taps(place: f64) -> [f32; TAPS] {
     let half = TAPS as f64 / 2.0;
     let raw: [f64; TAPS] = std::array::from_fn(|tap| {
         let x = tap as f64 - (half - 1.0) - place;

@@ -1,5 +1,7 @@
 //! A made-up pair of aircraft that part within a figure.
 
+#![allow(dead_code)] // each test file uses its part
+
 use abeam::show::load::read;
 use abeam::show::{Fault, Show};
 

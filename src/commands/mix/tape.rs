@@ -127,52 +127,35 @@ impl Tape<'_> {
             .collect()
     }
 
-    /// Mixes everything into `file`.
+    /// Mixes everything into `file`: while a part of it is mixed, the one before is written and the one before that is
+    /// measured as it was written.
     pub fn write(&self, file: &Path, bar: &ProgressBar) -> Result<Reel, Failure> {
         let wrong = |error| outside(file, error);
-        let score = Score::of(&self.material(), self.zero);
-        let mut mixdown = Mixdown::new(score, self.rate, self.zero);
         let mut part = Part::begin(file).map_err(wrong)?;
         let to = BufWriter::new(part.file());
-        let mut writer = Writer::new(to, self.shape(self.channels()), 2).map_err(wrong)?;
-        let mut limiter = Limiter::new(self.rate, CEILING);
+        let writer = Writer::new(to, self.shape(self.channels())).map_err(wrong)?;
+        let mut sum = Sum::new(self);
+        let mut channels = Channels::new(self, writer);
         let mut gauger = Gauger::new(self.rate, 2);
-        let mut timecode = self.timecode.map(|rate| {
-            let first = (self.zero.s() * f64::from(self.rate)).round() as i64;
-            Timecode::new(rate, self.rate, self.timecode_zero(rate), first)
-        });
-        let mut left = self.frames as usize;
-        let (mut mixed, mut out) = (Vec::new(), Vec::new());
-        while left > 0 {
-            mixed.resize(left.min(AT_ONCE) * 2, 0.0);
-            mixdown.mix(&mut mixed);
-            left -= mixed.len() / 2;
-            limiter.process(&mixed, &mut out);
-            if left == 0 {
-                limiter.finish(&mut out);
-            }
-            match &mut timecode {
-                None => writer.write(&mut out).map_err(wrong)?,
-                Some(timecode) => {
-                    let frames = out.chunks_exact(2);
-                    let mut wide: Vec<f32> = frames
-                        .flat_map(|frame| [frame[0], frame[1], timecode.sample()])
-                        .collect();
-                    writer.write(&mut wide).map_err(wrong)?;
-                    out.clear();
-                    out.extend(wide.chunks_exact(3).flat_map(|frame| [frame[0], frame[1]]));
-                }
-            }
-            gauger.add(&out);
-            out.clear();
-            let share = 1.0 - left as f64 / self.frames as f64;
-            bar.set_position((STEPS as f64 * (LOADING + (1.0 - LOADING) * share)) as u64);
+        let (mut mixed, mut written, mut measured) = (Vec::new(), Vec::new(), Vec::new());
+        sum.next(&mut mixed);
+        while !(mixed.is_empty() && written.is_empty()) {
+            std::mem::swap(&mut measured, &mut written);
+            std::mem::swap(&mut written, &mut mixed);
+            mixed.clear();
+            let (_, (done, ())) = rayon::join(
+                || sum.next(&mut mixed),
+                || rayon::join(|| channels.write(&mut written), || gauger.add(&measured)),
+            );
+            done.map_err(wrong)?;
+            let share = LOADING + (1.0 - LOADING) * sum.share(self.frames);
+            bar.set_position((STEPS as f64 * share) as u64);
         }
-        finish(writer).map_err(wrong)?;
+        channels.finish().map_err(wrong)?;
         part.finish().map_err(wrong)?;
         Ok(Reel {
             gauge: gauger.finish(),
-            lowest: limiter.lowest(),
+            lowest: sum.limiter.lowest(),
         })
     }
 
@@ -200,7 +183,7 @@ impl Tape<'_> {
     fn write_stem(&self, score: Score, file: &Path) -> std::io::Result<()> {
         let mut mixdown = Mixdown::new(score, self.rate, self.zero);
         let mut part = Part::begin(file)?;
-        let mut writer = Writer::new(BufWriter::new(part.file()), self.shape(2), 2)?;
+        let mut writer = Writer::new(BufWriter::new(part.file()), self.shape(2))?;
         let mut left = self.frames as usize;
         let mut mixed = Vec::new();
         while left > 0 {
@@ -214,6 +197,89 @@ impl Tape<'_> {
     }
 }
 
-fn finish(writer: Writer<BufWriter<&mut std::fs::File>>) -> std::io::Result<()> {
+type FileWriter<'a> = Writer<BufWriter<&'a mut std::fs::File>>;
+
+fn finish(writer: FileWriter) -> std::io::Result<()> {
     writer.finish()?.flush()
+}
+
+/// The sum of everything, limited, part by part.
+struct Sum {
+    mixdown: Mixdown,
+    limiter: Limiter,
+    /// Frames still to be mixed.
+    left: usize,
+    line: Vec<f32>,
+}
+
+impl Sum {
+    fn new(tape: &Tape) -> Sum {
+        let score = Score::of(&tape.material(), tape.zero);
+        Sum {
+            mixdown: Mixdown::new(score, tape.rate, tape.zero),
+            limiter: Limiter::new(tape.rate, CEILING),
+            left: tape.frames as usize,
+            line: Vec::new(),
+        }
+    }
+
+    /// Adds the next part behind `out`; nothing once there is none.
+    fn next(&mut self, out: &mut Vec<f32>) {
+        if self.left == 0 {
+            return;
+        }
+        self.line.resize(self.left.min(AT_ONCE) * 2, 0.0);
+        self.mixdown.mix(&mut self.line);
+        self.left -= self.line.len() / 2;
+        self.limiter.process(&self.line, out);
+        if self.left == 0 {
+            self.limiter.finish(out);
+        }
+    }
+
+    /// The share of so many frames that is mixed.
+    fn share(&self, frames: u64) -> f64 {
+        1.0 - self.left as f64 / frames as f64
+    }
+}
+
+/// What is written: left and right, and timecode if it is asked for.
+struct Channels<'a> {
+    writer: FileWriter<'a>,
+    timecode: Option<Timecode>,
+    wide: Vec<f32>,
+}
+
+impl<'a> Channels<'a> {
+    fn new(tape: &Tape, writer: FileWriter<'a>) -> Channels<'a> {
+        let first = (tape.zero.s() * f64::from(tape.rate)).round() as i64;
+        Channels {
+            writer,
+            timecode: tape
+                .timecode
+                .map(|rate| Timecode::new(rate, tape.rate, tape.timecode_zero(rate), first)),
+            wide: Vec::new(),
+        }
+    }
+
+    fn finish(self) -> std::io::Result<()> {
+        finish(self.writer)
+    }
+
+    /// Writes frames of left and right; each sample becomes what a reader of the file will find.
+    fn write(&mut self, frames: &mut [f32]) -> std::io::Result<()> {
+        let Some(timecode) = &mut self.timecode else {
+            return self.writer.write(frames);
+        };
+        self.wide.clear();
+        for frame in frames.as_chunks::<2>().0 {
+            self.wide.extend([frame[0], frame[1], timecode.sample()]);
+        }
+        self.writer.write(&mut self.wide)?;
+        let written = self.wide.as_chunks::<3>().0;
+        for (frame, written) in frames.as_chunks_mut::<2>().0.iter_mut().zip(written) {
+            *frame = [written[0], written[1]];
+        }
+        Ok(())
+    }
 }

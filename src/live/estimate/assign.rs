@@ -58,6 +58,13 @@ pub fn assign(candidates: &[Candidate], observed: Instant, mark_spread: Span) ->
     }
 }
 
+impl Candidate {
+    /// Whether a mark `observed` then, with its own spread, may be of this point at all.
+    pub fn may_be(&self, observed: Instant, mark_spread: Span) -> bool {
+        log_likelihood(self, observed, mark_spread).is_some()
+    }
+}
+
 /// Logarithm of the density of the mark for this point, up to a constant; `None` beyond four spreads.
 fn log_likelihood(candidate: &Candidate, observed: Instant, mark_spread: Span) -> Option<f64> {
     let spread = candidate.spread.s().hypot(mark_spread.s()).max(FINEST.s());

@@ -16,7 +16,7 @@ pub struct Kept {
     awaited: Vec<bool>,
     /// The last point known to have come, whatever the time is.
     seen: Option<usize>,
-    /// Points at which time starts afresh, and when.
+    /// Points at which time starts afresh, and when, the earliest of each.
     restarts: Vec<(usize, Instant)>,
     /// The first point at which something is new.
     stale: usize,
@@ -94,11 +94,19 @@ impl Kept {
             SightingKind::Seen => Some(sighting.point),
             SightingKind::Foreseen => sighting.point.checked_sub(1),
             SightingKind::Restart => {
-                self.restarts.push((sighting.point, sighting.at));
+                self.restart_at(sighting.point, sighting.at);
                 None
             }
         };
         self.seen = self.seen.max(come);
+    }
+
+    fn restart_at(&mut self, point: usize, at: Instant) {
+        let known = self.restarts.iter_mut().find(|(known, _)| *known == point);
+        match known {
+            Some((_, known)) => *known = at.min(*known),
+            None => self.restarts.push((point, at)),
+        }
     }
 
     /// Puts a time, and its spread, at which a point starts afresh in the place of whatever was seen of it; or
@@ -151,6 +159,12 @@ impl Kept {
     /// One standard deviation of a point as of the last look.
     pub fn spread(&mut self, point: usize) -> Span {
         Span::from_s(self.spread_s(point))
+    }
+
+    /// No less than the spread of a point: what is known of it without all that was seen after it.
+    pub fn spread_at_most(&self, point: usize) -> Span {
+        let variance = self.nodes.get(point).map_or(0.0, |node| node.after.cov.tt);
+        Span::from_s(variance.sqrt()).max(FINEST)
     }
 
     /// What `now` of a look is the first at which a point may be overdue by more than `spreads` from its mean;

@@ -51,6 +51,12 @@ impl Ramp {
     pub fn db(&self, frame: i64) -> f32 {
         self.from_db + (self.to_db - self.from_db) * share(frame - self.start, self.frames)
     }
+
+    /// The level from a frame on, where it no longer changes.
+    pub fn steady_from(&self, frame: i64) -> Option<f32> {
+        let is_over = frame - self.start >= self.frames || self.to_db == self.from_db;
+        is_over.then(|| self.db(frame))
+    }
 }
 
 /// How far ducking has gone: 0 up, 1 all the way down.
@@ -69,6 +75,12 @@ impl Duck {
 
     pub fn after(&self, frames: i64) -> f32 {
         (self.depth + self.step * frames as f32).clamp(0.0, 1.0)
+    }
+
+    /// How far it has gone, where it goes no further.
+    pub fn steady(&self) -> Option<f32> {
+        let further = self.step > 0.0 && self.depth < 1.0 || self.step < 0.0 && self.depth > 0.0;
+        (!further).then_some(self.depth)
     }
 
     pub fn advance(&mut self, frames: i64) {

@@ -1,10 +1,10 @@
 //! One playing of one track: where it is, and how loud.
 
-use std::f32::consts::FRAC_PI_2;
+mod adding;
 
 use super::board::Heard;
 use super::clock::{FrameClock, Monotonic};
-use super::fade::{Block, DECLICK, Duck, FadeOut, Ramp, share};
+use super::fade::{Block, DECLICK, FadeOut, Ramp};
 use super::order::{Bus, Sound, Start};
 use crate::sound::Frame;
 use crate::units::Span;
@@ -252,67 +252,6 @@ impl Voice {
         }
     }
 
-    /// Adds `block` of it to `out`, `channels` a frame, on the two channels `pair`; whether all of it was there.
-    pub fn mix(
-        &mut self,
-        out: &mut [f32],
-        channels: usize,
-        pair: Option<(usize, usize)>,
-        block: Block,
-        duck: Duck,
-        clock: &FrameClock,
-    ) -> bool {
-        self.settle_fade(block, clock);
-        let Stage::Playing { begun, fade_in } = self.stage else {
-            return true;
-        };
-        let skipped = (begun - block.first).max(0);
-        let step = f64::from(self.sound.rate()) / f64::from(block.rate);
-        let mut whole = true;
-        let (mut cached_db, mut cached) = (0.0_f32, 1.0_f32);
-        let mut peak = 0.0_f32;
-        for (i, frame) in out
-            .chunks_exact_mut(channels)
-            .enumerate()
-            .skip(skipped as usize)
-        {
-            let now = block.first + i as i64;
-            let (left, right) = match frame_at(&self.sound, self.place) {
-                Frame::Is(left, right) => (left, right),
-                Frame::Missing => {
-                    whole = false;
-                    (0.0, 0.0)
-                }
-                Frame::Over => {
-                    self.stage = Stage::Over;
-                    break;
-                }
-            };
-            let fade = self.fade.map_or(1.0, |fade| fade.amplitude(now, block));
-            if fade <= 0.0 {
-                self.stage = Stage::Over;
-                break;
-            }
-            let db = self.ramp.db(now) - self.duck_db * duck.after(i as i64);
-            if db != cached_db {
-                (cached_db, cached) = (db, 10_f32.powf(db / 20.0));
-            }
-            let rise = (FRAC_PI_2 * share(now - begun, fade_in)).sin();
-            let amplitude = cached * rise * fade;
-            let (left, right) = (left * amplitude, right * amplitude);
-            peak = peak.max(left.abs()).max(right.abs());
-            if let Some((left_at, right_at)) = pair {
-                add(frame, left_at, left);
-                add(frame, right_at, right);
-            }
-            self.place += step;
-        }
-        let fall = FALL_DB_PER_S * block.frames as f32 / block.rate as f32;
-        self.level = peak.max(self.level * 10_f32.powf(-fall / 20.0));
-        self.settle_zero(block.first + block.frames, clock);
-        whole
-    }
-
     /// Notes when the track's beginning is heard, of which `place` is at the frame `next`: the
     /// device's clock is not the machine's.
     fn settle_zero(&mut self, next: i64, clock: &FrameClock) {
@@ -333,32 +272,5 @@ impl Voice {
             },
             level: self.level,
         })
-    }
-}
-
-fn add(frame: &mut [f32], channel: usize, sample: f32) {
-    if let Some(out) = frame.get_mut(channel) {
-        *out += sample;
-    }
-}
-
-/// The sound at `place`, between frames if it falls there.
-fn frame_at(sound: &Sound, place: f64) -> Frame {
-    let index = place as u64;
-    let between = (place - index as f64) as f32;
-    let here = sound.frame(index);
-    let Frame::Is(left, right) = here else {
-        return here;
-    };
-    if between == 0.0 {
-        return here;
-    }
-    match sound.frame(index + 1) {
-        Frame::Is(next_left, next_right) => Frame::Is(
-            left + (next_left - left) * between,
-            right + (next_right - right) * between,
-        ),
-        Frame::Over => here,
-        Frame::Missing => Frame::Missing,
     }
 }

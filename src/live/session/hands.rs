@@ -7,7 +7,7 @@ use crate::sound::Course;
 use crate::units::{Instant, Span};
 
 /// The shortest fade of a track that must go out unplanned.
-const SHORTEST_FADE: Span = Span::from_ms(2_000);
+pub(crate) const SHORTEST_FADE: Span = Span::from_ms(2_000);
 /// How long the music stays down after words, so that it does not come up between two blocks close to each other
 /// (common practice, no published source).
 pub const DUCK_HOLD: Span = Span::from_ms(800);

@@ -1,7 +1,7 @@
 //! Tracks that play and may still be turned: meets solved anew when what they meet moves, and vamps that go
 //! round while the show is held up.
 
-use super::{CueState, Session};
+use super::{CueState, Session, TrackCue};
 use crate::live::event::Act;
 use crate::sound::Course;
 use crate::timeline::Way;
@@ -45,8 +45,7 @@ impl Session {
         if self.tracks[i].vamping {
             return self.goes_round_at(i).is_some_and(|at| at <= self.now) && self.go_round(i);
         }
-        let settled = self.tracks[i].settled.is_none_or(|at| at <= self.now);
-        if !settled || !self.wants_to_turn(i) {
+        if !self.can_turn(i) || !self.wants_to_turn(i) {
             return false;
         }
         let (Some(meeting), Some(way)) = (self.layout.tracks[i].meeting, self.way(i)) else {
@@ -73,6 +72,16 @@ impl Session {
             return true;
         }
         self.turn(i, turned.course)
+    }
+
+    /// Whether another turn may be ordered: one at a time where only time passes, but at once after what somebody did.
+    /// A turn still on its way is kept as far as it takes effect before the new one.
+    fn can_turn(&self, i: usize) -> bool {
+        let TrackCue {
+            settled, met_for, ..
+        } = self.tracks[i];
+        settled.is_none_or(|at| at <= self.now)
+            || met_for.is_some_and(|(_, happened)| happened != self.happened)
     }
 
     /// Whether what a playing track meets has moved since it was last looked at. Once nothing but the rate is left

@@ -37,6 +37,7 @@ pub use cues::{BlockCue, CallCue, SilenceCue, TrackCue};
 pub use expect::Learned;
 pub(crate) use expect::is_awaited;
 pub use hands::DUCK_HOLD;
+pub(crate) use hands::SHORTEST_FADE;
 pub use marks::TakenMark;
 pub(crate) use marks::parallax;
 pub use pool::Filler;

@@ -4,7 +4,7 @@ use super::hooks::{Due, Hook, Time};
 use super::music::Playing;
 use super::outlook::Outlook;
 use super::score::Score;
-use crate::live::session::{BLOCK_GRACE, CueState, GRID, LEAD};
+use crate::live::session::{BLOCK_GRACE, CueState, GRID};
 use crate::live::{Mark, MarkKind, What};
 use crate::practice::errors::Errors;
 use crate::practice::flown::Flown;
@@ -28,6 +28,8 @@ pub(super) struct Fold<'s> {
     pub(super) happened: u64,
     pub(super) blocks: Vec<Saying>,
     pub(super) tracks: Vec<Playing>,
+    /// Which flying of its figure each silence serves, from 0.
+    pub(super) silences: Vec<usize>,
     /// The best versions of all blocks, as last chosen; the question, to be asked again.
     pub(super) versions: Vec<Version>,
     pub(super) problem: Problem<'s>,
@@ -40,6 +42,8 @@ pub(super) struct Fold<'s> {
 #[derive(Debug, Clone, Copy, Default)]
 pub(super) struct Saying {
     pub(super) state: CueState,
+    /// Which flying of its figure it serves, from 0.
+    pub(super) round: usize,
     pub(super) since: Option<Instant>,
     pub(super) ended: Option<Instant>,
     /// Which words, once begun.
@@ -68,6 +72,7 @@ impl<'s> Fold<'s> {
             happened: 0,
             blocks: vec![Saying::default(); score.blocks.len()],
             tracks: vec![Playing::default(); score.tracks.len()],
+            silences: vec![0; score.silences.len()],
             versions: vec![Version::default(); score.blocks.len()],
             problem: score.problem(),
             notes: Notes::default(),
@@ -111,6 +116,7 @@ impl<'s> Fold<'s> {
         self.happened = 0;
         self.blocks.fill(Saying::default());
         self.tracks.fill(Playing::default());
+        self.silences.fill(0);
         self.versions.fill(Version::default());
         self.notes.tracks.clear();
         self.notes.blocks.clear();
@@ -213,7 +219,9 @@ impl<'s> Fold<'s> {
     fn first_due(&self) -> Option<Instant> {
         let blocks = (0..self.blocks.len()).filter_map(|i| self.block_due(i));
         let tracks = (0..self.tracks.len()).filter_map(|i| self.track_due(i));
-        blocks.chain(tracks).filter(|due| *due > self.settled).min()
+        let silences = (0..self.silences.len()).filter_map(|i| self.silence_over(i));
+        let due = blocks.chain(tracks).chain(silences);
+        due.filter(|due| *due > self.settled).min()
     }
 
     fn block_due(&self, i: usize) -> Option<Instant> {
@@ -228,22 +236,24 @@ impl<'s> Fold<'s> {
 
     /// Moves every cue whose time has come.
     fn settle(&mut self) {
-        for i in 0..self.blocks.len() {
-            let may_go = self.score.show.blocks[i].keep < Keep::Must;
-            if may_go
-                && self.blocks[i].state == CueState::Ahead
-                && self.block_due(i).is_some_and(|due| due <= self.now)
-            {
-                self.choose_version(i);
-            }
-        }
         loop {
+            for i in 0..self.blocks.len() {
+                let may_go = self.score.show.blocks[i].keep < Keep::Must;
+                let ahead = self.blocks[i].state == CueState::Ahead;
+                if may_go && ahead && self.is_now(self.block_due(i)) {
+                    self.choose_version(i);
+                }
+            }
             let mut moved = false;
             for i in 0..self.blocks.len() {
-                moved |= self.block_due(i).is_some_and(|due| due <= self.now) && self.move_block(i);
+                moved |= self.is_now(self.block_due(i)) && self.move_block(i);
+                moved |= self.block_comes_again(i);
             }
             for i in 0..self.tracks.len() {
                 moved |= self.move_track(i);
+            }
+            for i in 0..self.silences.len() {
+                moved |= self.silence_comes_again(i);
             }
             if !moved {
                 break;
@@ -252,6 +262,11 @@ impl<'s> Fold<'s> {
         }
         self.settled = self.now;
         self.note_blocks();
+    }
+
+    /// Whether the time of something has come.
+    pub(super) fn is_now(&self, due: Option<Instant>) -> bool {
+        due.is_some_and(|due| due <= self.now)
     }
 
     fn move_block(&mut self, i: usize) -> bool {
@@ -267,9 +282,10 @@ impl<'s> Fold<'s> {
     fn note_blocks(&mut self) {
         for (i, block) in self.blocks.iter().enumerate() {
             let came = !matches!(block.state, CueState::Ahead | CueState::Dropped);
-            if came && !self.notes.blocks.iter().any(|came| came.block.0 == i) {
+            let this = (i, block.round);
+            if came && !self.notes.blocks.iter().any(|came| came.block == this) {
                 self.notes.blocks.push(Came {
-                    block: (i, 0),
+                    block: this,
                     due: self.now,
                     version: (block.state == CueState::Done).then_some(Version::LeftOut),
                     pieces: Vec::new(),
@@ -287,15 +303,15 @@ impl<'s> Fold<'s> {
         self.settle();
     }
 
-    /// When nobody speaks or is about to, the block that has been due longest is next.
+    /// When nobody speaks or is about to, the block that is due since longest is next.
     fn listen(&mut self) {
         if matches!(self.next, Some((_, Say::End))) {
             return;
         }
-        let due = self.notes.blocks.iter();
-        let due = due.filter(|came| self.blocks[came.block.0].state == CueState::Due);
-        let next = due.min_by_key(|came| (came.due, came.block.0));
-        let next = next.map(|came| Say::Begin(came.block.0));
+        let due = |i: &usize| self.blocks[*i].state == CueState::Due;
+        let blocks = (0..self.blocks.len()).filter(due);
+        let next = blocks.min_by_key(|i| (self.block_start(*i).instant(), *i));
+        let next = next.map(Say::Begin);
         self.next = match (next, self.next) {
             (Some(say), Some((at, same))) if say == same => Some((at, say)),
             (Some(say), _) => Some((self.now + REACTION, say)),
@@ -321,7 +337,7 @@ impl<'s> Fold<'s> {
     }
 
     fn begin_block(&mut self, i: usize, flying: &Flying<'_>) {
-        let now = self.now;
+        let (now, round) = (self.now, self.blocks[i].round);
         self.blocks[i].state = CueState::Running;
         self.blocks[i].since = Some(now);
         // Begun late, the full text may fit no more.
@@ -331,12 +347,12 @@ impl<'s> Fold<'s> {
         self.settle();
         let words = Words::of(self.score.show, &self.score.plan.facts, i, version);
         let pieces: Vec<(Instant, Instant)> = words.map_or(Vec::new(), |words| {
-            let waits = |time| flying.truth.instant(&self.notes, time, 0);
+            let waits = |time| flying.truth.instant(&self.notes, time, round);
             flying.narrator.pieces(words, now, waits).collect()
         });
         let end = pieces.last().map_or(now, |piece| piece.1);
         let mut came = self.notes.blocks.iter_mut();
-        if let Some(came) = came.find(|came| came.block.0 == i) {
+        if let Some(came) = came.find(|came| came.block == (i, round)) {
             came.version = Some(version);
             came.pieces = pieces;
         }
@@ -348,7 +364,7 @@ impl<'s> Fold<'s> {
         let hook = match time.hook {
             Hook::Nothing => Due::Never,
             Hook::At(at) => Due::At(at),
-            Hook::Point(point, later) => Due::At(self.outlook.at[point] + later),
+            Hook::Flown(place) => Due::At(place.instant(&self.outlook.at)),
             Hook::BlockStart(i) => self.block_start(i),
             Hook::BlockEnd(i) => self.block_end(i),
             Hook::TrackStart(i) => self.track_start(i),
@@ -383,9 +399,4 @@ fn grid_before(at: Instant) -> Instant {
 /// The first look after an instant.
 fn grid_after(at: Instant) -> Instant {
     grid_before(at) + GRID
-}
-
-/// A start is fixed so long before it sounds.
-pub(super) fn fixed(start: Instant) -> Instant {
-    start - LEAD
 }

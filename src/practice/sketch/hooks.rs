@@ -1,7 +1,7 @@
 //! What times hang on, found once for all shows.
 
-use crate::flight::FlownFigure;
-use crate::show::{Anchor, PointName, Show, TimeExpression};
+use crate::flight::{FlownFigure, part_of};
+use crate::show::{Anchor, Name, PointName, Show, TimeExpression};
 use crate::timeline::clock::clock_instant;
 use crate::units::{Instant, Span};
 
@@ -18,8 +18,7 @@ pub(super) enum Hook {
     /// Nothing that comes.
     Nothing,
     At(Instant),
-    /// So long after a point of flight.
-    Point(usize, Span),
+    Flown(Place),
     BlockStart(usize),
     BlockEnd(usize),
     TrackStart(usize),
@@ -55,7 +54,7 @@ impl Due {
 
 /// Where a place of a modelled path is on the clock: a share of the way from one point to the next, or so long
 /// after a point.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Place {
     Between(usize, f64),
     Beyond(usize, Span),
@@ -97,47 +96,72 @@ pub(super) struct Finder<'a> {
 }
 
 impl Finder<'_> {
-    pub(super) fn time(&self, time: &TimeExpression) -> Time {
-        Time {
-            hook: self.hook(&time.anchor),
-            offset: time.offset,
-        }
-    }
-
-    fn hook(&self, anchor: &Anchor) -> Hook {
-        match anchor {
-            Anchor::Show => Hook::At(Instant::ZERO),
+    /// A time that serves the `round`th flying (from 0) of the figure it names.
+    pub(super) fn time(&self, time: &TimeExpression, round: usize) -> Time {
+        let (hook, later) = match &time.anchor {
+            Anchor::Point { of, point } => match self.flyings(of).nth(round) {
+                Some(figure) => self
+                    .point(figure, point)
+                    .map_or((Hook::Nothing, Span::ZERO), |(place, later)| {
+                        (Hook::Flown(place), later)
+                    }),
+                None => (self.cue_point(of, point), Span::ZERO),
+            },
+            Anchor::Show => (Hook::At(Instant::ZERO), Span::ZERO),
             Anchor::Clock(clock) => {
-                clock_instant(self.show, *clock).map_or(Hook::Nothing, Hook::At)
+                let at = clock_instant(self.show, *clock);
+                (at.map_or(Hook::Nothing, Hook::At), Span::ZERO)
             }
-            Anchor::Point { of, point } => {
-                let mut figures = self.figures.iter();
-                if let Some(figure) = figures.position(|figure| figure.id == *of) {
-                    return self.point(figure, point).unwrap_or(Hook::Nothing);
-                }
-                if let Some(block) = self.show.blocks.iter().position(|block| block.id == *of) {
-                    return match point {
-                        PointName::End => Hook::BlockEnd(block),
-                        _ => Hook::BlockStart(block),
-                    };
-                }
-                let track = self.show.tracks.iter().position(|track| track.id == *of);
-                track.map_or(Hook::Nothing, |track| self.track_point(track, point))
-            }
+        };
+        Time {
+            hook,
+            offset: time.offset + later,
         }
     }
 
-    fn point(&self, figure: usize, point: &PointName) -> Option<Hook> {
-        let flown = &self.figures[figure];
-        let (name, later) = match point {
+    /// How often what hangs on a time comes: with every flying of the figure it names.
+    pub(super) fn rounds(&self, time: Option<&TimeExpression>) -> usize {
+        match time.map(|time| &time.anchor) {
+            Some(Anchor::Point { of, .. }) => self.flyings(of).count().max(1),
+            _ => 1,
+        }
+    }
+
+    fn flyings(&self, id: &Name) -> impl Iterator<Item = usize> {
+        let figures = self.figures.iter().enumerate();
+        figures.filter_map(move |(i, figure)| (figure.id == *id).then_some(i))
+    }
+
+    /// Where a point of a figure is, and how much later than there it is heard, if it is a sound.
+    fn point(&self, figure: usize, point: &PointName) -> Option<(Place, Span)> {
+        let (flown, first) = (&self.figures[figure], self.firsts[figure]);
+        let place = |name: &PointName| {
+            let i = flown.points.iter().position(|point| point.point == *name);
+            i.map(|i| Place::Beyond(first + i, Span::ZERO))
+        };
+        match point {
             PointName::Heard(n) => {
                 let pass = usize::from(*n).checked_sub(1)?;
-                (PointName::Abeam(*n), *flown.heard_after.get(pass)?)
+                Some((place(&PointName::Abeam(*n))?, *flown.heard_after.get(pass)?))
             }
-            other => (other.clone(), Span::ZERO),
-        };
-        let i = flown.points.iter().position(|point| point.point == name)?;
-        Some(Hook::Point(self.firsts[figure] + i, later))
+            PointName::Own(aircraft, point) => {
+                let (after, heard_after) = part_of(&flown.parts, aircraft)?.own(*point)?;
+                Some((Place::of(flown, first, after), heard_after))
+            }
+            other => Some((place(other)?, Span::ZERO)),
+        }
+    }
+
+    /// A point of a block or a track.
+    fn cue_point(&self, of: &Name, point: &PointName) -> Hook {
+        if let Some(block) = self.show.blocks.iter().position(|block| block.id == *of) {
+            return match point {
+                PointName::End => Hook::BlockEnd(block),
+                _ => Hook::BlockStart(block),
+            };
+        }
+        let track = self.show.tracks.iter().position(|track| track.id == *of);
+        track.map_or(Hook::Nothing, |track| self.track_point(track, point))
     }
 
     fn track_point(&self, track: usize, point: &PointName) -> Hook {

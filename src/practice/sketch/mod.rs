@@ -8,8 +8,9 @@
 //!
 //! * `hooks`: what times hang on. `score`: a show made ready.
 //! * `outlook`: when everything that flies is expected. `words`, `music`: cues.
-//! * `fold`: one show after another.
+//! * `fold`: one show after another; `again`: what comes again with another flying of its figure.
 
+mod again;
 mod fold;
 mod hooks;
 mod music;
@@ -35,7 +36,8 @@ pub struct Sketch<'s>(Score<'s>);
 pub struct Sheet<'s>(Fold<'s>);
 
 impl<'s> Sketch<'s> {
-    /// The sketch of a show; `None` where a figure is flown more than once, with whose flyings cues come again.
+    /// The sketch of a show; `None` where something hangs on words or music that come again, with another flying
+    /// of their figure.
     pub fn of(show: &'s Arc<Show>, plan: &'s Arc<Plan>) -> Option<Sketch<'s>> {
         let before = Session::new(show.clone(), plan.clone(), plan.moments.begin());
         Score::of(show, plan, &before).map(Sketch)

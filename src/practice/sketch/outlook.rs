@@ -1,10 +1,11 @@
 //! When everything that flies is expected, by the marks so far: the estimates of all chains, and what they wait
 //! for among each other.
 
+use super::hooks::{Hook, Place, Time};
 use super::score::{Score, Waiting};
+use crate::live::Mark;
 use crate::live::estimate::{Assignment, Candidate, Kept, Sighting, SightingKind, assign};
 use crate::live::session::GRID;
-use crate::live::{Mark, MarkKind};
 use crate::units::{Instant, Span};
 
 /// So many spreads before it is expected, nothing moves yet because a point has not come: by 10⁻⁵ of a spread.
@@ -96,42 +97,58 @@ impl<'s> Outlook<'s> {
 
     /// Until when a start waits for another chain or a stated time, if that is later than its own chain.
     fn until(&mut self, waiting: &Waiting, waits: bool) -> Option<(Instant, Span)> {
-        let others = waiting.others.iter().map(|&end| (self.at[end], Some(end)));
-        let stated = waiting.stated.map(|(point, later)| {
-            let from = point.map_or(Instant::ZERO, |point| self.at[point]);
-            (from + later, point)
-        });
-        let (latest, of) = others.chain(stated).max_by_key(|(at, _)| *at)?;
+        let known = |time: &Time| Some((self.instant(time)?, time.hook));
+        let others = waiting.others.iter().filter_map(known);
+        let (latest, of) = others.max_by_key(|(at, _)| *at)?;
         let own = waiting.own.map(|end| self.at[end]);
         let later = own.is_none_or(|own| latest > own || waits && latest >= own);
-        let spread = of.filter(|_| later).map(|point| {
+        later.then(|| (latest, self.spread(of)))
+    }
+
+    /// When a time of flight or of the clock comes, as of the last look.
+    fn instant(&self, time: &Time) -> Option<Instant> {
+        match time.hook {
+            Hook::At(at) => Some(at + time.offset),
+            Hook::Flown(place) => Some(place.instant(&self.at) + time.offset),
+            _ => None,
+        }
+    }
+
+    /// One standard deviation of such a time: between two points by their variances.
+    fn spread(&mut self, hook: Hook) -> Span {
+        let mut of_point = |point: usize| {
             let (chain, i) = self.score.place_of[point];
             self.kept[chain].spread(i)
-        });
-        later.then_some((latest, spread.unwrap_or(Span::ZERO)))
+        };
+        match hook {
+            Hook::Flown(Place::Beyond(point, _)) => of_point(point),
+            Hook::Flown(Place::Between(point, share)) => {
+                let [from, to] = [point, point + 1].map(|point| of_point(point).s().powi(2));
+                Span::from_s((from + (to - from) * share).sqrt())
+            }
+            _ => Span::ZERO,
+        }
     }
 
     /// Gives a mark to the point that it is likeliest of, or, where somebody would have to be asked, to `meant`.
     pub(super) fn mark(&mut self, mark: &Mark, meant: impl FnOnce() -> Option<usize>) {
-        let kind = mark.kind;
         self.candidates.clear();
-        self.add_candidates(kind);
+        self.add_candidates(mark);
         // What is expected if a point was not missed but only not keyed.
         for (kept, chain) in self.kept.iter_mut().zip(&self.score.chains) {
             for (&point, at) in chain.points.iter().zip(kept.unslipped()) {
                 self.at[point] = *at;
             }
         }
-        self.add_candidates(kind);
-        let of_kind = &self.score.kinds[kind as usize];
-        let spread = of_kind
-            .first()
-            .map_or(Span::ZERO, |&first| self.score.points[first].spread);
+        self.add_candidates(mark);
+        let spread = self.score.mark_spread(mark.kind);
         let point = match assign(&self.candidates, mark.observed, spread) {
-            Assignment::To(i) | Assignment::Fuses(i) => of_kind.get(i % of_kind.len()).copied(),
-            Assignment::Ask(_) => meant(),
+            Assignment::To(point) | Assignment::Fuses(point) => point,
+            Assignment::Ask(_) => match meant() {
+                Some(point) => point,
+                None => return,
+            },
         };
-        let Some(point) = point else { return };
         let (chain, i) = self.score.place_of[point];
         self.marked[point] = true;
         self.kept[chain].see(&Sighting {
@@ -142,15 +159,23 @@ impl<'s> Outlook<'s> {
         });
     }
 
-    fn add_candidates(&mut self, kind: MarkKind) {
-        for &point in &self.score.kinds[kind as usize] {
+    /// The points that a mark may be of. How sharply one is known takes smoothing: that is done only where the mark
+    /// is near it.
+    fn add_candidates(&mut self, mark: &Mark) {
+        let spread = self.score.mark_spread(mark.kind);
+        for &point in &self.score.kinds[mark.kind as usize] {
             let (chain, i) = self.score.place_of[point];
-            self.candidates.push(Candidate {
-                point: self.candidates.len(),
+            let kept = &mut self.kept[chain];
+            let widest = Candidate {
+                point,
                 expected: self.at[point] + self.score.points[point].parallax,
-                spread: self.kept[chain].spread(i),
+                spread: kept.spread_at_most(i),
                 marked: self.marked[point],
-            });
+            };
+            if widest.may_be(mark.observed, spread) {
+                let spread = kept.spread(i);
+                self.candidates.push(Candidate { spread, ..widest });
+            }
         }
     }
 }

@@ -6,12 +6,12 @@ use crate::live::estimate::{Chain, mark_spread};
 use crate::live::session::parallax;
 use crate::live::{MarkKind, Session};
 use crate::practice::flown::Walk;
-use crate::show::{Go, IfMissed, Show, Wording};
+use crate::show::{Block, Go, IfMissed, Show, Silence, TimeExpression, Track, Wording};
 use crate::sound::Course;
 use crate::timeline::Plan;
 use crate::timeline::course::as_planned;
 use crate::timeline::meet::Means;
-use crate::units::{Instant, Span};
+use crate::units::Span;
 
 /// A show and its plan.
 #[derive(Debug)]
@@ -28,8 +28,9 @@ pub(super) struct Score<'s> {
     pub(super) place_of: Vec<(usize, usize)>,
     pub(super) waiting: Vec<Waiting>,
     pub(super) hushes: Vec<(Place, Place)>,
-    pub(super) silences: Vec<(Time, Time)>,
-    pub(super) blocks: Vec<Spoken>,
+    /// Silences and blocks, in each flying of the figure they hang on.
+    pub(super) silences: Vec<Vec<(Time, Time)>>,
+    pub(super) blocks: Vec<Vec<Spoken>>,
     pub(super) tracks: Vec<Played<'s>>,
     /// Whether any time hangs on when words are over.
     pub(super) hangs_on_words: bool,
@@ -57,15 +58,13 @@ pub(super) struct Waiting {
     /// Its chain, and its first point there.
     pub(super) chain: usize,
     pub(super) point: usize,
-    /// Ends of figures of other chains, among all points.
-    pub(super) others: Vec<usize>,
-    /// The time stated for it: so long after a point, or after show zero.
-    pub(super) stated: Option<(Option<usize>, Span)>,
+    /// When figures of other chains end, and the time stated for it.
+    pub(super) others: Vec<Time>,
     /// The end of the figure before it in its chain.
     pub(super) own: Option<usize>,
 }
 
-/// A block.
+/// A block for one flying.
 #[derive(Debug)]
 pub(super) struct Spoken {
     pub(super) starts: Option<Time>,
@@ -78,10 +77,8 @@ pub(super) struct Spoken {
 #[derive(Debug)]
 pub(super) struct Played<'s> {
     pub(super) means: Option<Means<'s>>,
-    /// What it meets.
-    pub(super) on: Option<Time>,
-    pub(super) starts: Option<Time>,
-    pub(super) ends: Option<Time>,
+    /// Its times, in each flying of the figure it hangs on.
+    pub(super) flyings: Vec<Timed>,
     pub(super) length: Span,
     pub(super) by_itself: bool,
     /// How it is played as planned, and how much music that is to its hit.
@@ -91,12 +88,21 @@ pub(super) struct Played<'s> {
     pub(super) turns: bool,
 }
 
+/// When a track is, for one flying.
+#[derive(Debug)]
+pub(super) struct Timed {
+    /// What it meets.
+    pub(super) on: Option<Time>,
+    pub(super) starts: Option<Time>,
+    pub(super) ends: Option<Time>,
+}
+
 impl<'s> Score<'s> {
-    /// `None` where a figure is flown more than once: its cues come again, which a sketch leaves out.
+    /// `None` where something hangs on words or music that come again: what it then hangs on, and from when, a
+    /// sketch leaves to the session.
     pub(super) fn of(show: &'s Show, plan: &'s Plan, session: &Session) -> Option<Score<'s>> {
         let figures = &plan.flight.figures;
-        let again = |i: usize| figures[..i].iter().any(|before| before.id == figures[i].id);
-        if (0..figures.len()).any(again) || figures.iter().any(|figure| figure.points.is_empty()) {
+        if figures.iter().any(|figure| figure.points.is_empty()) {
             return None;
         }
         let firsts = firsts(figures);
@@ -112,19 +118,10 @@ impl<'s> Score<'s> {
                 place_of[point] = (c, i);
             }
         }
-        let blocks: Vec<Spoken> = show
-            .blocks
-            .iter()
-            .map(|block| Spoken {
-                starts: block.starts.as_ref().map(|time| finder.time(time)),
-                ends_by: block.ends_by.as_ref().map(|time| finder.time(time)),
-                waits: [Some(&block.text), block.short.as_ref()]
-                    .map(|words| words.map_or(Vec::new(), |words| waits(&finder, words))),
-            })
-            .collect();
-        let tracks: Vec<Played<'s>> = (0..show.tracks.len())
-            .map(|i| played(&finder, show, plan, i))
-            .collect();
+        let lengths = plan.facts.track_lengths.iter().copied();
+        let lengths = lengths.chain(std::iter::repeat(Span::ZERO));
+        let tracks = show.tracks.iter().zip(lengths);
+        let tracks = tracks.map(|(track, length)| played(&finder, track, length));
         let mut score = Score {
             walk: Walk::of(show, plan, &plan.flight),
             points: points(show, figures),
@@ -132,35 +129,48 @@ impl<'s> Score<'s> {
                 .map(|kind| of_kind(figures, kind)),
             waiting: waiting(session, &finder, &place_of),
             hushes: hushes(figures, &firsts),
-            silences: show
-                .silences
-                .iter()
-                .map(|silence| (finder.time(&silence.from), finder.time(&silence.until)))
-                .collect(),
+            silences: show.silences.iter().map(|s| quiet(&finder, s)).collect(),
+            blocks: show.blocks.iter().map(|b| spoken(&finder, b)).collect(),
+            tracks: tracks.collect(),
             show,
             plan,
             chains,
             place_of,
-            blocks,
-            tracks,
             hangs_on_words: false,
         };
         let on_words = |time: &Time| matches!(time.hook, Hook::BlockEnd(_));
         let hangs = score.times().any(on_words);
         score.hangs_on_words = hangs;
-        Some(score)
+        let on_what_comes_again = score.times().any(|time| score.comes_again(time.hook));
+        (!on_what_comes_again).then_some(score)
+    }
+
+    /// One standard deviation of a mark of a kind.
+    pub(super) fn mark_spread(&self, kind: MarkKind) -> Span {
+        let first = self.kinds[kind as usize].first();
+        first.map_or(Span::ZERO, |&first| self.points[first].spread)
+    }
+
+    fn comes_again(&self, hook: Hook) -> bool {
+        match hook {
+            Hook::BlockStart(i) | Hook::BlockEnd(i) => self.blocks[i].len() > 1,
+            Hook::TrackStart(i) | Hook::TrackEnd(i) | Hook::Hit(i, _) => {
+                self.tracks[i].flyings.len() > 1
+            }
+            Hook::Nothing | Hook::At(_) | Hook::Flown(_) => false,
+        }
     }
 
     /// Every time of the document that can move a cue.
     fn times(&self) -> impl Iterator<Item = &Time> {
-        let blocks = self.blocks.iter().flat_map(|block| {
+        let blocks = self.blocks.iter().flatten().flat_map(|block| {
             let words = block.waits.iter().flatten();
             block.starts.iter().chain(&block.ends_by).chain(words)
         });
-        let tracks = self.tracks.iter();
-        let tracks =
-            tracks.flat_map(|track| track.on.iter().chain(&track.starts).chain(&track.ends));
-        let silences = self.silences.iter().flat_map(|(from, until)| [from, until]);
+        let tracks = self.tracks.iter().flat_map(|track| &track.flyings);
+        let tracks = tracks.flat_map(|at| at.on.iter().chain(&at.starts).chain(&at.ends));
+        let silences = self.silences.iter().flatten();
+        let silences = silences.flat_map(|(from, until)| [from, until]);
         blocks.chain(tracks).chain(silences)
     }
 }
@@ -210,33 +220,30 @@ fn waiting(session: &Session, finder: &Finder<'_>, place_of: &[(usize, usize)]) 
     let end = |figure: usize| {
         (finder.firsts[figure] + finder.figures[figure].points.len()).saturating_sub(1)
     };
+    let ends = |figure: usize| Time {
+        hook: Hook::Flown(Place::Beyond(end(figure), Span::ZERO)),
+        offset: Span::ZERO,
+    };
     let waiting = places.iter().enumerate().filter_map(|(figure, place)| {
         let behind = place
             .behind
             .iter()
             .filter(|&&before| places[before].chain != place.chain);
-        let others: Vec<usize> = behind.map(|&before| end(before)).collect();
         let starts = finder
             .show
             .figure(&finder.figures[figure].id)?
             .starts
             .as_ref();
-        let stated = starts.filter(|_| place.stated).and_then(|time| {
-            let Time { hook, offset } = finder.time(time);
-            match hook {
-                Hook::At(at) => Some((None, at - Instant::ZERO + offset)),
-                Hook::Point(point, later) => Some((Some(point), later + offset)),
-                _ => None,
-            }
-        });
+        let stated = starts.filter(|_| place.stated);
+        let stated = stated.map(|time| finder.time(time, 0));
+        let others: Vec<Time> = behind.map(|&before| ends(before)).chain(stated).collect();
         let mut before = places[..figure].iter();
         let own = before.rposition(|before| before.chain == place.chain);
         let (chain, point) = place_of[finder.firsts[figure]];
-        (stated.is_some() || !others.is_empty()).then(|| Waiting {
+        (!others.is_empty()).then(|| Waiting {
             chain,
             point,
             others,
-            stated,
             own: own.map(end),
         })
     });
@@ -254,24 +261,48 @@ fn hushes(figures: &[FlownFigure], firsts: &[usize]) -> Vec<(Place, Place)> {
     hushes.collect()
 }
 
-fn waits(finder: &Finder<'_>, words: &Wording) -> Vec<Time> {
-    words.waits().map(|time| finder.time(time)).collect()
+fn quiet(finder: &Finder<'_>, silence: &Silence) -> Vec<(Time, Time)> {
+    let rounds = 0..finder.rounds(Some(&silence.from));
+    let times = rounds.map(|round| {
+        let time = |time: &TimeExpression| finder.time(time, round);
+        (time(&silence.from), time(&silence.until))
+    });
+    times.collect()
 }
 
-fn played<'s>(finder: &Finder<'_>, show: &'s Show, plan: &Plan, i: usize) -> Played<'s> {
-    let track = &show.tracks[i];
+fn spoken(finder: &Finder<'_>, block: &Block) -> Vec<Spoken> {
+    let rounds = 0..finder.rounds(block.starts.as_ref());
+    let spoken = rounds.map(|round| {
+        let time = |time: &TimeExpression| finder.time(time, round);
+        let waits = |words: &Wording| words.waits().map(&time).collect();
+        Spoken {
+            starts: block.starts.as_ref().map(&time),
+            ends_by: block.ends_by.as_ref().map(&time),
+            waits: [Some(&block.text), block.short.as_ref()]
+                .map(|words| words.map_or(Vec::new(), waits)),
+        }
+    });
+    spoken.collect()
+}
+
+fn played<'s>(finder: &Finder<'_>, track: &'s Track, length: Span) -> Played<'s> {
     let means = Means::of(track);
     let first = track.entries.first().copied().unwrap_or_default();
-    let fades = track
-        .meets
-        .as_ref()
-        .is_some_and(|meet| meet.if_missed == IfMissed::Fade);
-    let time = |time: &Option<_>| time.as_ref().map(|time| finder.time(time));
+    let meets = track.meets.as_ref();
+    let fades = meets.is_some_and(|meet| meet.if_missed == IfMissed::Fade);
+    let on = meets.map(|meet| &meet.on);
+    let rounds = 0..finder.rounds(on.or(track.starts.as_ref()));
+    let flyings = rounds.map(|round| {
+        let time = |time: &TimeExpression| finder.time(time, round);
+        Timed {
+            on: on.map(time),
+            starts: track.starts.as_ref().map(time),
+            ends: track.ends.as_ref().map(time),
+        }
+    });
     Played {
-        on: track.meets.as_ref().map(|meet| finder.time(&meet.on)),
-        starts: time(&track.starts),
-        ends: time(&track.ends),
-        length: plan.facts.track_lengths.get(i).copied().unwrap_or_default(),
+        flyings: flyings.collect(),
+        length,
         by_itself: track.go == Go::Auto,
         planned: as_planned(track),
         music: means.and_then(|means| means.music_from(first)),

@@ -15,7 +15,7 @@ impl<'s> Score<'s> {
         let blocks = self.show.blocks.iter().enumerate().map(|(i, block)| {
             let timed = |reading: &Reading, words: usize| Timed {
                 pieces: reading.pieces.clone(),
-                waits: vec![When::Never; self.blocks[i].waits[words].len()],
+                waits: vec![When::Never; self.blocks[i][0].waits[words].len()],
                 spares: vec![Span::ZERO; reading.pieces.len()],
             };
             let read = self.plan.facts.readings.get(i);
@@ -41,9 +41,10 @@ impl<'s> Score<'s> {
         }
     }
 
-    /// How long each piece of a block takes in a version, and what it waits for; nothing where it is left out.
-    fn read(&self, block: usize, version: Version) -> (&[Span], &[Time]) {
-        let waits = &self.blocks[block].waits;
+    /// How long each piece of a block takes in a version, and what it waits for in one flying; nothing where it is
+    /// left out.
+    fn read(&self, block: usize, round: usize, version: Version) -> (&[Span], &[Time]) {
+        let waits = &self.blocks[block][round].waits;
         let has_short = self.show.blocks[block].short.is_some();
         match (version, self.plan.facts.readings.get(block)) {
             (Version::LeftOut, _) | (_, None) => (&[], &[]),
@@ -66,7 +67,7 @@ impl Saying {
 
 impl Fold<'_> {
     pub(super) fn block_start(&self, i: usize) -> Due {
-        match (self.blocks[i].since, &self.score.blocks[i].starts) {
+        match (self.blocks[i].since, &self.spoken(i).starts) {
             (Some(since), _) => Due::At(since),
             (None, Some(starts)) => self.due(starts),
             (None, None) => Due::Never,
@@ -99,7 +100,7 @@ impl Fold<'_> {
     }
 
     fn spoken_from(&self, i: usize, version: Version, start: Instant) -> Due {
-        let (pieces, waits) = self.score.read(i, version);
+        let (pieces, waits) = self.score.read(i, self.blocks[i].round, version);
         let mut now = start;
         for (piece, &lasts) in pieces.iter().enumerate() {
             let wait = piece.checked_sub(1).and_then(|piece| waits.get(piece));
@@ -144,10 +145,8 @@ impl Fold<'_> {
             begins
                 .is_none_or(|begins| begins >= end || longest(j).is_some_and(|over| over <= start))
         };
-        let ends_by = self.score.blocks[i]
-            .ends_by
-            .as_ref()
-            .and_then(|by| self.due(by).instant());
+        let ends_by = self.spoken(i).ends_by.as_ref();
+        let ends_by = ends_by.and_then(|by| self.due(by).instant());
         let quiet = |at: [Option<Instant>; 2]| {
             at[0].is_none_or(|from| {
                 from >= end || at[1].is_none_or(|until| until <= start) && from < start
@@ -157,7 +156,7 @@ impl Fold<'_> {
             self.score.hushes.iter().map(|(from, until)| {
                 [from, until].map(|place| Some(place.instant(&self.outlook.at)))
             });
-        let silences = self.score.silences.iter();
+        let silences = (0..self.silences.len()).map(|i| self.silence(i));
         let silences =
             silences.map(|(from, until)| [from, until].map(|time| self.due(time).instant()));
         ends_by.is_none_or(|by| end <= by)
@@ -167,7 +166,8 @@ impl Fold<'_> {
 
     /// The most that a piece of a block's full text is to have to spare, where there is a shorter one.
     fn to_spare(&self, i: usize) -> Span {
-        let pieces = self.score.read(i, Version::Full).0.iter();
+        let round = self.blocks[i].round;
+        let pieces = self.score.read(i, round, Version::Full).0.iter();
         let most = pieces.copied().max().filter(|_| self.has_choice(i));
         most.unwrap_or_default() * self.score.show.narrator.spread.whole()
     }
@@ -187,7 +187,7 @@ impl Fold<'_> {
         let hushes = score.hushes.iter().map(|(from, until)| {
             [from, until].map(|place| When::At(place.instant(&self.outlook.at)))
         });
-        let silences = score.silences.iter();
+        let silences = (0..score.silences.len()).map(|i| self.silence(i));
         let silences = silences.map(|(from, until)| [from, until].map(|time| self.when(time)));
         for (quiet, [from, until]) in problem.quiet.iter_mut().zip(hushes.chain(silences)) {
             *quiet = Quiet { from, until };
@@ -199,7 +199,7 @@ impl Fold<'_> {
     /// Tells a candidate its times.
     fn tell(&self, i: usize, candidate: &mut Candidate<'_>) {
         let block = self.blocks[i];
-        let spoken = &self.score.blocks[i];
+        let spoken = self.spoken(i);
         let over = block.is_over();
         let when = |time: &Time| if over { When::Never } else { self.when(time) };
         let short = candidate.short.as_mut().map(|short| &mut short.waits);
@@ -247,19 +247,19 @@ impl Fold<'_> {
         let track = match hook {
             Hook::BlockEnd(i) => return self.blocks[i].is_to_come().then_some((i, Span::ZERO)),
             Hook::BlockStart(i) => {
-                let starts = self.score.blocks[i].starts.as_ref();
+                let starts = self.spoken(i).starts.as_ref();
                 return self.hangs(starts.filter(|_| self.blocks[i].is_to_come())?);
             }
             Hook::TrackStart(i) | Hook::TrackEnd(i) | Hook::Hit(i, _) => i,
-            Hook::Nothing | Hook::At(_) | Hook::Point(..) => return None,
+            Hook::Nothing | Hook::At(_) | Hook::Flown(_) => return None,
         };
-        let played = &self.score.tracks[track];
-        let fixed = self.tracks[track].way.is_some() || played.on.is_some();
-        let ended = matches!(hook, Hook::TrackEnd(_)) && played.ends.is_some();
+        let (played, at) = (&self.score.tracks[track], self.timed(track));
+        let fixed = self.tracks[track].way.is_some() || at.on.is_some();
+        let ended = matches!(hook, Hook::TrackEnd(_)) && at.ends.is_some();
         if fixed || ended {
             return None;
         }
-        let (block, after) = self.hangs(played.starts.as_ref()?)?;
+        let (block, after) = self.hangs(at.starts.as_ref()?)?;
         let start = self.track_start(track).instant()?;
         let point = match hook {
             Hook::TrackEnd(_) => self.track_end(track).instant()?,

@@ -1,45 +1,49 @@
 //! Dither: noise a step wide that makes rounding a hiss instead of a distortion.
 
-/// Digital silence this long, in samples, stays silent.
-const SILENT: u32 = 9_600;
+/// Digital silence this long, in frames, stays silent.
+const SILENT: u32 = 4_800;
 
-/// Triangular dither, two steps from end to end (Lipshitz, Wannamaker and Vanderkooy 1992; from memory).
+/// Triangular dither for two channels, two steps from end to end (Lipshitz, Wannamaker and Vanderkooy 1992; from memory).
 /// The same each time, so that a file made twice is the same.
 #[derive(Debug)]
 pub(super) struct Dither {
     state: u64,
-    /// Zeros in a row.
-    zeros: u32,
+    /// Silent frames in a row.
+    silent: u32,
 }
 
 impl Default for Dither {
     fn default() -> Self {
         Dither {
             state: 0x9e37_79b9_7f4a_7c15,
-            zeros: SILENT,
+            silent: SILENT,
         }
     }
 }
 
 impl Dither {
-    /// What is added to a sample, in steps.
-    pub fn next(&mut self, sample: f32) -> f64 {
-        self.zeros = if sample == 0.0 {
-            self.zeros.saturating_add(1)
+    /// What is added to left and right of a frame, in steps.
+    pub fn next(&mut self, left: f32, right: f32) -> [f64; 2] {
+        let is_silent = left == 0.0 && right == 0.0;
+        self.silent = if is_silent {
+            self.silent.saturating_add(1)
         } else {
             0
         };
-        if self.zeros > SILENT {
-            return 0.0;
+        if self.silent > SILENT {
+            return [0.0; 2];
         }
-        self.even() - self.even()
+        let drawn = self.draw();
+        // Each quarter of what is drawn lies evenly between 0 and 1; the difference of two is triangular.
+        let quarter = |n: u32| f64::from((drawn >> (16 * n)) as u16) / f64::from(1 << 16);
+        [quarter(0) - quarter(1), quarter(2) - quarter(3)]
     }
 
-    /// Evenly from 0 to 1 (xorshift64, Marsaglia 2003).
-    fn even(&mut self) -> f64 {
+    /// Any 64 bits but none (xorshift64, Marsaglia 2003).
+    fn draw(&mut self) -> u64 {
         self.state ^= self.state << 13;
         self.state ^= self.state >> 7;
         self.state ^= self.state << 17;
-        (self.state >> 11) as f64 / (1_u64 << 53) as f64
+        self.state
     }
 }

@@ -15,46 +15,30 @@ const RELEASE: Span = Span::from_ms(80);
 const MARGIN: Gain = Gain::from_db(0.1);
 /// Reductions are whole numbers of this part, so that sums of them come to nothing again.
 const ONE: f64 = (1_u64 << 32) as f64;
+/// Frames that leave together as they came, if none of them is too high.
+const PART: usize = 256;
 
 /// The limiter, for two channels.
 pub struct Limiter {
     ceiling: f32,
     between: Between,
-    /// Frames of the look-ahead.
-    ahead: usize,
+    gain: GainDown,
     /// What has come in and not gone out, and before it the frames the filter rests on.
-    held: [VecDeque<f32>; 2],
-    /// Reductions of the newest frames, for the highest within reach: `(frame, reduction)`, falling.
-    reach: VecDeque<(u64, u64)>,
-    /// The last reductions, held and released, whose mean is taken.
-    mean: VecDeque<u64>,
-    sum: u64,
-    released: u64,
-    /// How much of a reduction is left a frame later, in parts of `ONE`.
-    decay: u64,
-    /// Frames whose peak has been looked at; frames that have gone out.
-    seen: u64,
-    gone: u64,
+    held: [Vec<f32>; 2],
+    /// Frames of it that have been looked at and have not gone out.
+    waiting: usize,
     most: f32,
 }
 
 impl Limiter {
     /// A limiter at `rate` frames a second.
     pub fn new(rate: u32, ceiling: Gain) -> Limiter {
-        let frames = |span: Span| (span.s() * f64::from(rate)).round().max(1.0);
-        let ahead = frames(AHEAD) as usize;
         Limiter {
             ceiling: 10_f32.powf((ceiling.db() - MARGIN.db()) as f32 / 20.0),
             between: Between::new(rate),
-            ahead,
-            held: [(); 2].map(|()| VecDeque::from(vec![0.0; TAPS / 2 - 1])),
-            reach: VecDeque::new(),
-            mean: VecDeque::from(vec![0; ahead]),
-            sum: 0,
-            released: 0,
-            decay: ((-1.0 / frames(RELEASE)).exp() * ONE) as u64,
-            seen: 0,
-            gone: 0,
+            gain: GainDown::new(rate),
+            held: [(); 2].map(|()| vec![0.0; TAPS / 2 - 1]),
+            waiting: 0,
             most: 1.0,
         }
     }
@@ -67,7 +51,13 @@ impl Limiter {
     /// Takes frames of two channels; adds those that are ready behind `out`.
     pub fn process(&mut self, samples: &[f32], out: &mut Vec<f32>) {
         for (channel, held) in self.held.iter_mut().enumerate() {
-            held.extend(samples.iter().skip(channel).step_by(2));
+            held.extend(
+                samples
+                    .as_chunks::<2>()
+                    .0
+                    .iter()
+                    .map(|frame| frame[channel]),
+            );
         }
         self.look(out);
     }
@@ -84,31 +74,115 @@ impl Limiter {
     /// Frames between what is looked at and what goes out: the look-ahead, and the filter's reach after it, for
     /// samples beside a peak carry it too.
     fn delay(&self) -> usize {
-        self.ahead + TAPS / 2
+        self.gain.ahead + TAPS / 2
     }
 
     /// Looks at every frame that has all the filter rests on, and lets out what is far enough behind.
     fn look(&mut self, out: &mut Vec<f32>) {
-        let kept = (self.seen - self.gone) as usize;
-        let ready = self.held[0].len().saturating_sub(kept + TAPS - 1);
-        let mut crests = vec![0.0; ready];
-        for held in &mut self.held {
-            let line = held.make_contiguous();
-            if let Some(around) = line.get(kept..kept + ready + TAPS - 1) {
-                self.between.crests(around, self.ceiling, &mut crests);
+        let ready = self.held[0].len().saturating_sub(self.waiting + TAPS - 1);
+        let mut crests = vec![0.0_f32; ready];
+        for held in &self.held {
+            let around = &held[self.waiting..];
+            self.between.look(around, self.ceiling, |i, value| {
+                crests[i] = crests[i].max(value);
+                self.ceiling
+            });
+        }
+        let mut gone = 0;
+        for crests in crests.chunks(PART) {
+            if self.gain.is_full() && crests.iter().all(|crest| *crest <= self.ceiling) {
+                self.gain.stay(crests.len());
+                let count = (self.waiting + crests.len()).saturating_sub(self.delay());
+                self.let_out(gone..gone + count, 1.0, out);
+                self.waiting += crests.len() - count;
+                gone += count;
+                continue;
+            }
+            for crest in crests {
+                let gain = self.gain.after(reduction(*crest, self.ceiling));
+                self.waiting += 1;
+                if self.waiting > self.delay() {
+                    self.most = self.most.min(gain);
+                    self.let_out(gone..gone + 1, gain, out);
+                    self.waiting -= 1;
+                    gone += 1;
+                }
             }
         }
-        for crest in crests {
-            self.step(crest, out);
+        for held in &mut self.held {
+            held.drain(..gone);
         }
     }
 
-    fn step(&mut self, crest: f32, out: &mut Vec<f32>) {
-        let reduction = if crest > self.ceiling {
-            ((1.0 - f64::from(self.ceiling / crest)) * ONE).ceil() as u64
-        } else {
-            0
-        };
+    /// Lets out frames, counted from the first that has not gone out.
+    fn let_out(&self, frames: std::ops::Range<usize>, gain: f32, out: &mut Vec<f32>) {
+        let places = frames.start + TAPS / 2 - 1..frames.end + TAPS / 2 - 1;
+        let [left, right] = &self.held;
+        let frames = left[places.clone()].iter().zip(&right[places]);
+        let before = out.len();
+        out.resize(before + 2 * frames.len(), 0.0);
+        let fresh = out[before..].as_chunks_mut::<2>().0.iter_mut();
+        for (fresh, (left, right)) in fresh.zip(frames) {
+            *fresh = [left * gain, right * gain];
+        }
+    }
+}
+
+/// How much has to be taken off, in parts of [`ONE`].
+fn reduction(crest: f32, ceiling: f32) -> u64 {
+    if crest > ceiling {
+        ((1.0 - f64::from(ceiling / crest)) * ONE).ceil() as u64
+    } else {
+        0
+    }
+}
+
+/// The gain from frame to frame: down in time for every peak, and up again slowly.
+struct GainDown {
+    /// Frames of the look-ahead.
+    ahead: usize,
+    /// Reductions of the newest frames, for the highest within reach: `(frame, reduction)`, falling.
+    reach: VecDeque<(u64, u64)>,
+    /// The last reductions, held and released, whose mean is taken.
+    mean: VecDeque<u64>,
+    sum: u64,
+    released: u64,
+    /// How much of a reduction is left a frame later, in parts of [`ONE`].
+    decay: u64,
+    /// Frames so far.
+    seen: u64,
+}
+
+impl GainDown {
+    fn new(rate: u32) -> GainDown {
+        let frames = |span: Span| (span.s() * f64::from(rate)).round().max(1.0);
+        let ahead = frames(AHEAD) as usize;
+        GainDown {
+            ahead,
+            reach: VecDeque::new(),
+            mean: VecDeque::from(vec![0; ahead]),
+            sum: 0,
+            released: 0,
+            decay: ((-1.0 / frames(RELEASE)).exp() * ONE) as u64,
+            seen: 0,
+        }
+    }
+
+    /// Whether nothing is taken off, nor will be for what has been seen.
+    fn is_full(&self) -> bool {
+        self.sum == 0
+            && self.released == 0
+            && self.reach.iter().all(|(_, reduction)| *reduction == 0)
+    }
+
+    /// Goes on over frames of which nothing has to be taken off, when it is full.
+    fn stay(&mut self, frames: usize) {
+        self.reach.clear();
+        self.seen += frames as u64;
+    }
+
+    /// The gain once one more frame has been seen, of which so much has to be taken off.
+    fn after(&mut self, reduction: u64) -> f32 {
         while self.reach.back().is_some_and(|(_, r)| *r <= reduction) {
             self.reach.pop_back();
         }
@@ -124,20 +198,7 @@ impl Limiter {
         self.sum += self.released;
         self.mean.push_back(self.released);
         self.sum -= self.mean.pop_front().unwrap_or(0);
-        if self.seen > self.delay() as u64 {
-            let gain = 1.0 - self.sum as f64 / (self.ahead as f64 * ONE);
-            self.let_out(gain as f32, out);
-        }
-    }
-
-    fn let_out(&mut self, gain: f32, out: &mut Vec<f32>) {
-        self.most = self.most.min(gain);
-        self.gone += 1;
-        for held in &mut self.held {
-            let sample = held.get(TAPS / 2 - 1).copied().unwrap_or(0.0);
-            held.pop_front();
-            out.push(sample * gain);
-        }
+        (1.0 - self.sum as f64 / (self.ahead as f64 * ONE)) as f32
     }
 }
 

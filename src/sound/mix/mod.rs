@@ -92,8 +92,6 @@ impl Shape {
 /// A sound file being written.
 pub struct Writer<W: Write + Seek> {
     shape: Shape,
-    /// The channels that are dithered, from the first on: a signal for machines is not.
-    dithered: usize,
     dither: Dither,
     to: Format<W>,
     bytes: Vec<u8>,
@@ -105,9 +103,16 @@ enum Format<W: Write + Seek> {
     Flac(Box<Flac<W>>),
 }
 
+/// The nearest whole number, for what is far below 2^51: above that a number has no room for parts, and adding so much
+/// rounds them off.
+fn rounded(x: f64) -> f64 {
+    const NO_PARTS: f64 = 1.5 * (1_u64 << 52) as f64;
+    (x + NO_PARTS) - NO_PARTS
+}
+
 impl<W: Write + Seek> Writer<W> {
-    /// Begins a file in `to`. Its first `dithered` channels are sound, the others signals for machines.
-    pub fn new(mut to: W, shape: Shape, dithered: usize) -> io::Result<Self> {
+    /// Begins a file in `to`, of left, right and, if there is a third channel, a signal for machines, which is not dithered.
+    pub fn new(mut to: W, shape: Shape) -> io::Result<Self> {
         let to = match shape.kind {
             Kind::Wav => {
                 to.write_all(&wav::head(&shape))?;
@@ -117,7 +122,6 @@ impl<W: Write + Seek> Writer<W> {
         };
         Ok(Writer {
             shape,
-            dithered,
             dither: Dither::default(),
             to,
             bytes: Vec::new(),
@@ -147,22 +151,29 @@ impl<W: Write + Seek> Writer<W> {
     /// Samples to whole numbers, unless they are written as they are.
     fn round(&mut self, samples: &mut [f32]) {
         self.whole.clear();
-        if self.shape.depth == Depth::Float {
-            return;
+        match (self.shape.depth, self.shape.channels) {
+            (Depth::Float, _) => {}
+            (_, 2) => self.round_frames::<2>(samples),
+            _ => self.round_frames::<3>(samples),
         }
+    }
+
+    fn round_frames<const CHANNELS: usize>(&mut self, samples: &mut [f32]) {
+        // A power of two: dividing by it is multiplying by its inverse, exactly.
         let scale = f64::from(1_i32 << (self.shape.depth.bits() - 1));
-        for frame in samples.chunks_exact_mut(self.shape.channels.max(1).into()) {
-            for (channel, sample) in frame.iter_mut().enumerate() {
-                let dither = if channel < self.dithered {
-                    self.dither.next(*sample)
-                } else {
-                    0.0
-                };
-                let whole = (f64::from(*sample) * scale + dither).round();
-                let whole = whole.clamp(-scale, scale - 1.0);
-                *sample = (whole / scale) as f32;
-                self.whole.push(whole as i32);
-            }
+        let step = 1.0 / scale;
+        self.whole.resize(samples.len(), 0);
+        let places = self.whole.as_chunks_mut::<CHANNELS>().0;
+        let frames = samples.as_chunks_mut::<CHANNELS>().0;
+        for (frame, places) in frames.iter_mut().zip(places) {
+            let mut added = [0.0; CHANNELS];
+            added[..2].copy_from_slice(&self.dither.next(frame[0], frame[1]));
+            let whole: [f64; CHANNELS] = std::array::from_fn(|i| {
+                let whole = rounded(f64::from(frame[i]) * scale + added[i]);
+                whole.clamp(-scale, scale - 1.0)
+            });
+            *frame = whole.map(|whole| (whole * step) as f32);
+            *places = whole.map(|whole| whole as i32);
         }
     }
 

@@ -68,7 +68,10 @@ fn chunk(name: &[u8; 4], bytes: &[u8]) -> Vec<u8> {
 
 /// Samples of `BYTES` bytes each, little end first.
 pub(super) fn put<const BYTES: usize>(samples: &[i32], to: &mut Vec<u8>) {
-    for sample in samples {
-        to.extend(sample.to_le_bytes().iter().take(BYTES));
+    let from = to.len();
+    to.resize(from + samples.len() * BYTES, 0);
+    let places = to[from..].as_chunks_mut::<BYTES>().0;
+    for (place, sample) in places.iter_mut().zip(samples) {
+        place.copy_from_slice(&sample.to_le_bytes()[..BYTES]);
     }
 }

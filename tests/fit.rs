@@ -403,7 +403,7 @@ fn what_may_go_goes_before_anything_is_shortened() {
     assert_eq!(messages, ["\"b\" is left out, to leave room for \"a\""]);
 }
 
-/// Normal probabilities (Abramowitz and Stegun 26.2, table 26.1, from memory): Φ(1) = 0.841345,
+/// Normal probabilities, as `norm.cdf` of scipy gives them (PyPI): Φ(1) = 0.841345,
 /// Φ(2) = 0.977250.
 #[test]
 fn the_chance_that_a_block_fits_is_normal() {

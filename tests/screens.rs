@@ -541,7 +541,8 @@ fn no_fact_hangs_on_colour() {
     }
 }
 
-/// In the terminal's own two colours: what differs in one fact differs in its words, shapes or strokes.
+/// In the terminal's own two colours: what differs in one fact differs in its words, shapes or strokes, at any
+/// instant of a run-in. A warning has the last row in turn with what was said last, for four seconds.
 #[test]
 fn each_fact_is_told_without_colour() {
     let seen = |session: &Session, desk: &DeskFacts| -> Vec<String> {
@@ -554,19 +555,28 @@ fn each_fact_is_told_without_colour() {
             })
             .collect()
     };
-    let usual = seen(&run_in(), &desk());
-    let now = run_in().now().s();
-    for what in [
-        What::Arm { armed: false },
-        What::Duck { latched: true },
-        What::Delay,
-        What::KnockItOff,
-        What::Accident,
-        What::UndoMark,
-    ] {
+    let at = |later: f64| {
         let mut session = run_in();
-        happen(&mut session, now, what.clone());
-        assert_ne!(seen(&session, &desk())[0], usual[0], "{what:?}");
+        let now = session.now().s() + later;
+        wait(&mut session, now);
+        session
+    };
+    for later in [0.0, 1.3, 2.6, 3.9, 6.5, 9.1] {
+        let usual = seen(&at(later), &desk());
+        for what in [
+            What::Arm { armed: false },
+            What::Duck { latched: true },
+            What::Delay,
+            What::KnockItOff,
+            What::Accident,
+            What::UndoMark,
+        ] {
+            let mut session = at(later);
+            let now = session.now().s();
+            happen(&mut session, now, what.clone());
+            let told = seen(&session, &desk())[0] != usual[0];
+            assert!(told, "{what:?}, {later} s later");
+        }
     }
     let mut dry = desk();
     dry.underruns = 1;
@@ -576,8 +586,15 @@ fn each_fact_is_told_without_colour() {
     };
     let mut warned = desk();
     warned.warnings = vec!["the journal cannot be written".into()];
-    for (what, desk) in [("underrun", dry), ("silent", silent), ("warning", warned)] {
-        assert_ne!(seen(&run_in(), &desk), usual, "{what}");
+    let is_told = |facts: &DeskFacts, later: f64| {
+        let session = at(later);
+        seen(&session, facts) != seen(&session, &desk())
+    };
+    for later in [0.0, 1.3, 2.6, 3.9] {
+        assert!(is_told(&dry, later), "underrun, {later} s later");
+        assert!(is_told(&silent, later), "silent, {later} s later");
+        let warns = [later, later + 4.0].map(|later| is_told(&warned, later));
+        assert!(warns.contains(&true), "warning, {later} s later");
     }
 }
 

@@ -1,8 +1,8 @@
 //! One Dormand–Prince step of order 5(4), with its error and what is between its ends.
 //!
 //! J. R. Dormand and P. J. Prince, J. Comp. Appl. Math. 6 (1980); the dense output is that of Hairer,
-//! Nørsett and Wanner, Solving Ordinary Differential Equations I, section II.6 (coefficients from memory,
-//! held by the closed forms in the tests).
+//! Nørsett and Wanner, Solving Ordinary Differential Equations I, section II.6. All coefficients are those of
+//! scipy's `RK45`: its `A`, `B` and `E`, and its `P` in another form.
 
 use super::cannot::CannotFly;
 use super::integrate::Law;

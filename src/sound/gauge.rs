@@ -1,10 +1,12 @@
 //! How loud a sound is and how high it peaks: ITU-R BS.1770, EBU R 128, EBU Tech 3341 and 3342.
 
+use std::collections::VecDeque;
+
+use ebur128::{Channel, EbuR128, Mode};
 use serde::{Deserialize, Serialize};
 
 use super::peak::TruePeak;
 use super::speakers::{Speaker, speakers};
-use super::weighting::Weighting;
 use super::{MAX_CHANNELS, Pcm, RATES};
 use crate::units::{Gain, Loudness, Span};
 
@@ -51,11 +53,10 @@ const STEPS: u32 = 100;
 /// Steps in the momentary and the short-term window.
 const MOMENTARY: usize = 40;
 const SHORT_TERM: usize = 300;
-/// Steps between the windows that make the integrated loudness and the range: a tenth of a second.
-const TENTH: usize = 10;
-/// What is quieter than this, in LUFS, does not count, nor what is so far below the mean of the rest, in LU.
-const ABSOLUTE_GATE: f64 = -70.0;
-const INTEGRATED_GATE: f64 = 10.0;
+/// Steps between the short-term loudnesses that make the range: a tenth of a second.
+const RANGE_STEP: usize = 10;
+/// What is quieter than this, in LUFS, or so far below the mean of the rest, in LU, is no part of the range.
+const RANGE_FLOOR: f64 = -70.0;
 const RANGE_GATE: f64 = 20.0;
 
 /// A meter that is fed a sound bit by bit.
@@ -90,18 +91,19 @@ impl Gauger {
 
     /// Loudness of the last 0.4 s, at steps of a hundredth of a second.
     pub fn momentary(&self) -> Option<Loudness> {
-        loudness(self.loudness.last(MOMENTARY)?)
+        self.loudness.last(MOMENTARY)
     }
 
     /// Loudness of the last 3 s, at steps of a hundredth of a second.
     pub fn short_term(&self) -> Option<Loudness> {
-        loudness(self.loudness.last(SHORT_TERM)?)
+        self.loudness.last(SHORT_TERM)
     }
 
     /// Loudness from one time to another, to a hundredth of a second; ungated.
     pub fn between(&self, from: Span, until: Span) -> Option<Loudness> {
         let step = |at: Span| (at.s() * f64::from(STEPS)).round().max(0.0) as usize;
-        loudness(self.loudness.mean(step(from), step(until))?)
+        let steps = self.loudness.all.get(step(from)..step(until))?;
+        loudness(steps.iter().map(|x| f64::from(*x)).sum::<f64>() / steps.len() as f64)
     }
 
     /// What has been measured so far.
@@ -111,8 +113,8 @@ impl Gauger {
             sample_rate: self.rate,
             channels: self.channels,
             integrated: self.loudness.integrated(),
-            momentary_max: loudness(self.loudness.momentary_max),
-            short_term_max: loudness(self.loudness.short_term_max),
+            momentary_max: self.loudness.momentary_max,
+            short_term_max: self.loudness.short_term_max,
             range: self.loudness.range(),
             true_peak: decibels(self.peak.so_far()),
             lost: Span::ZERO,
@@ -133,37 +135,35 @@ fn decibels(peak: f32) -> Option<Gain> {
     (peak > 0.0).then(|| Gain::from_db(20.0 * f64::from(peak).log10()))
 }
 
-/// The loudnesses of BS.1770 and the windows of Tech 3341. Loudnesses are kept as energies: a mean square, weighted.
+/// The loudnesses of BS.1770 and the windows of Tech 3341.
 struct LoudnessMeter {
-    weighting: Weighting,
+    meter: EbuR128,
     channels: usize,
-    /// Frames in a step, how many of the present one are in, and their energy.
+    /// Frames in a step, and how many of the present one are in.
     step: usize,
     filled: usize,
-    energy: f64,
-    /// The energies of all steps before each, and of all there are.
-    totals: Vec<f64>,
-    /// Of every window of 0.4 s, a tenth of a second apart.
-    blocks: Vec<f64>,
-    /// Of every window of 3 s, a tenth of a second apart.
-    short_terms: Vec<f64>,
-    momentary_max: f64,
-    short_term_max: f64,
+    /// Mean-square energy of the last steps, newest last; at most `SHORT_TERM`.
+    steps: VecDeque<f64>,
+    /// The same of all steps.
+    all: Vec<f32>,
+    /// Short-term loudness every `RANGE_STEP` steps.
+    short_terms: Vec<Loudness>,
+    momentary_max: Option<Loudness>,
+    short_term_max: Option<Loudness>,
 }
 
 impl LoudnessMeter {
     fn new(rate: u32, channels: u16) -> Self {
         LoudnessMeter {
-            weighting: Weighting::new(rate, &weights(channels)),
+            meter: meter(rate, channels),
             channels: channels.into(),
             step: (rate / STEPS) as usize,
             filled: 0,
-            energy: 0.0,
-            totals: vec![0.0],
-            blocks: Vec::new(),
+            steps: VecDeque::with_capacity(SHORT_TERM),
+            all: Vec::new(),
             short_terms: Vec::new(),
-            momentary_max: 0.0,
-            short_term_max: 0.0,
+            momentary_max: None,
+            short_term_max: None,
         }
     }
 
@@ -171,9 +171,10 @@ impl LoudnessMeter {
         while !samples.is_empty() {
             let wanted = (self.step - self.filled) * self.channels;
             let (now, rest) = samples.split_at(wanted.min(samples.len()));
-            self.energy += self.weighting.energy(now);
+            feed(&mut self.meter, now);
             self.filled += now.len() / self.channels;
             if self.filled == self.step {
+                self.filled = 0;
                 self.note_step();
             }
             samples = rest;
@@ -181,61 +182,56 @@ impl LoudnessMeter {
     }
 
     fn note_step(&mut self) {
-        let so_far = self.totals.last().copied().unwrap_or(0.0);
-        self.totals.push(so_far + self.energy / self.step as f64);
-        (self.filled, self.energy) = (0, 0.0);
-        let (momentary, short_term) = (self.last(MOMENTARY), self.last(SHORT_TERM));
-        self.momentary_max = self.momentary_max.max(momentary.unwrap_or(0.0));
-        self.short_term_max = self.short_term_max.max(short_term.unwrap_or(0.0));
-        if (self.totals.len() - 1).is_multiple_of(TENTH) {
-            self.blocks.extend(momentary);
+        if self.steps.len() == SHORT_TERM {
+            self.steps.pop_front();
+        }
+        let lufs = self.meter.loudness_window(1000 / STEPS);
+        let energy = energy(lufs.unwrap_or(f64::NEG_INFINITY));
+        self.steps.push_back(energy);
+        let short_term = self.last(SHORT_TERM);
+        self.momentary_max = louder(self.momentary_max, self.last(MOMENTARY));
+        self.short_term_max = louder(self.short_term_max, short_term);
+        if self.all.len().is_multiple_of(RANGE_STEP) {
             self.short_terms.extend(short_term);
         }
+        self.all.push(energy as f32);
     }
 
-    /// The mean energy of the last `steps` steps, once there are so many.
-    fn last(&self, steps: usize) -> Option<f64> {
-        let until = self.totals.len() - 1;
-        self.mean(until.checked_sub(steps)?, until)
+    /// Loudness of the last `steps` steps, once there are so many.
+    fn last(&self, steps: usize) -> Option<Loudness> {
+        let first = self.steps.len().checked_sub(steps)?;
+        loudness(self.steps.range(first..).sum::<f64>() / steps as f64)
     }
 
-    /// The mean energy of the steps from one to another.
-    fn mean(&self, from: usize, until: usize) -> Option<f64> {
-        let all = self.totals.get(until)? - self.totals.get(from)?;
-        (until > from).then(|| all / (until - from) as f64)
-    }
-
-    /// BS.1770, annex 1: what is gated out at −70 LUFS and 10 LU below the mean of the rest does not count.
     fn integrated(&self) -> Option<Loudness> {
-        let gate = gate(&self.blocks, INTEGRATED_GATE);
-        loudness(mean_above(&self.blocks, gate))
+        let lufs = self.meter.loudness_global().ok()?;
+        lufs.is_finite().then(|| Loudness::from_lufs(lufs))
     }
 
     /// Loudness range: Tech 3342.
     fn range(&self) -> Option<Gain> {
-        let gate = gate(&self.short_terms, RANGE_GATE);
-        let heard = self.short_terms.iter().filter(|energy| **energy >= gate);
-        let mut heard: Vec<f64> = heard.copied().collect();
+        let gated = |gate: f64| {
+            self.short_terms
+                .iter()
+                .map(|s| s.lufs())
+                .filter(move |&s| s >= gate)
+        };
+        let count = gated(RANGE_FLOOR).count();
+        let mean = gated(RANGE_FLOOR).map(energy).sum::<f64>() / count as f64;
+        let gate = loudness(mean)?.lufs() - RANGE_GATE;
+        let mut heard: Vec<f64> = gated(gate.max(RANGE_FLOOR)).collect();
         heard.sort_by(f64::total_cmp);
         let last = heard.len().checked_sub(1)? as f64;
-        let at = |share: f64| loudness(*heard.get((last * share).round() as usize)?);
-        Some(Gain::from_db(at(0.95)?.lufs() - at(0.10)?.lufs()))
+        let at = |share: f64| heard.get((last * share).round() as usize);
+        Some(Gain::from_db(at(0.95)? - at(0.10)?))
     }
 }
 
-/// The energy below which windows do not count: the absolute gate, or so many LU below the mean of what passes that.
-fn gate(windows: &[f64], below: f64) -> f64 {
-    let absolute = energy(ABSOLUTE_GATE);
-    absolute.max(mean_above(windows, absolute) * 10_f64.powf(-below / 10.0))
-}
-
-/// The mean of the windows that are not below a gate; 0 where there is none.
-fn mean_above(windows: &[f64], gate: f64) -> f64 {
-    let counted = windows.iter().filter(|energy| **energy >= gate);
-    let (count, sum) = counted.fold((0_u64, 0.0), |(count, sum), energy| {
-        (count + 1, sum + energy)
-    });
-    sum / count.max(1) as f64
+fn louder(a: Option<Loudness>, b: Option<Loudness>) -> Option<Loudness> {
+    match (a, b) {
+        (Some(a), Some(b)) if a.lufs() > b.lufs() => Some(a),
+        (a, b) => b.or(a),
+    }
 }
 
 /// BS.1770: a mean square of 1 in one channel is −0.691 LUFS.
@@ -251,21 +247,33 @@ fn loudness(energy: f64) -> Option<Loudness> {
     (lufs > -100.0).then(|| Loudness::from_lufs(lufs))
 }
 
-/// How much each channel counts: BS.1770-4, tables 3 and 4.
-fn weights(channels: u16) -> Vec<f64> {
-    match channels {
-        // A single channel counts once, wherever it is.
-        1 => vec![1.0],
-        _ => speakers(channels).into_iter().map(weight).collect(),
-    }
+fn feed(meter: &mut EbuR128, samples: &[f32]) {
+    meter
+        .add_frames_f32(samples)
+        .expect("whole frames, of as many channels as the meter has");
 }
 
-fn weight(speaker: Speaker) -> f64 {
+fn meter(rate: u32, channels: u16) -> EbuR128 {
+    let mut meter =
+        EbuR128::new(channels.into(), rate, Mode::I).expect("a rate and channels within bounds");
+    let map: Vec<Channel> = match channels {
+        // A single channel counts once, wherever it is.
+        1 => vec![Channel::Center],
+        _ => speakers(channels).into_iter().map(channel).collect(),
+    };
+    meter.set_channel_map(&map).expect("one speaker a channel");
+    meter
+}
+
+fn channel(speaker: Speaker) -> Channel {
     match speaker {
-        Speaker::Left | Speaker::Right | Speaker::Centre => 1.0,
-        Speaker::LeftSurround | Speaker::RightSurround => 1.41,
-        // Behind, the weight is that of a centre.
-        Speaker::BackCentre => 1.0,
-        Speaker::Unheard => 0.0,
+        Speaker::Left => Channel::Left,
+        Speaker::Right => Channel::Right,
+        Speaker::Centre => Channel::Center,
+        Speaker::LeftSurround => Channel::LeftSurround,
+        Speaker::RightSurround => Channel::RightSurround,
+        // Behind, the weight is that of a centre (BS.1770-4, table 4).
+        Speaker::BackCentre => Channel::Center,
+        Speaker::Unheard => Channel::Unused,
     }
 }

@@ -38,7 +38,6 @@ mod survey;
 pub mod timecode;
 mod unrolled;
 mod vamps;
-mod weighting;
 
 use std::ops::RangeInclusive;
 

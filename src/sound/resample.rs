@@ -1,23 +1,17 @@
-//! The same sound at another rate: blocks of it side by side, by Fourier transforms that overlap.
+//! The same sound at another rate, runs of blocks side by side.
 
-use std::f64::consts::{PI, TAU};
-use std::sync::Arc;
+use std::ops::Range;
 
 use rayon::prelude::*;
-use realfft::num_complex::Complex;
-use realfft::{ComplexToReal, RealFftPlanner, RealToComplex};
+use rubato::audioadapter_buffers::direct::InterleavedSlice;
+use rubato::{Fft, FixedSync, Resampler, WindowFunction};
 
 use super::Pcm;
 
-/// Frames in a block at the lower rate, at least: long enough that all below 20 kHz passes unchanged.
-const BLOCK: usize = 4096;
-/// Blocks made one after another; the first of them needs one more.
-const RUN: usize = 24;
-/// How far below half the rate the filter's middle lies, in parts of its length: what the main lobe of the window takes
-/// on one side.
-const TRANSITION: f64 = 13.75;
-/// Blackman and Harris's window of four terms, which is squared.
-const WINDOW: [f64; 4] = [0.358_75, -0.488_29, 0.141_28, -0.011_68];
+/// Frames per Fourier transform, at least: long enough that all below 20 kHz passes unchanged.
+const TRANSFORM: usize = 4096;
+/// Blocks resampled one after another; each run needs one more before it and one behind.
+const RUN: usize = 48;
 
 /// The sound at `rate` frames a second, band-limited to both rates, its delay taken out: what was at a time
 /// is still at that time. It has `frames × ratio` frames, rounded.
@@ -31,12 +25,24 @@ pub fn to_rate(pcm: &Pcm, rate: u32) -> Pcm {
         };
     }
     let wanted = (frames as u128 * u128::from(to) + u128::from(from / 2)) / u128::from(from);
-    let blocks = Blocks::new(from as usize, to as usize);
     let mut samples = vec![0.0; wanted as usize * channels];
+    let blocks = resampler(pcm, to);
+    let (before, after) = (blocks.input_frames_next(), blocks.output_frames_next());
     samples
-        .par_chunks_mut(RUN * blocks.after * channels)
+        .par_chunks_mut(RUN * after * channels)
         .enumerate()
-        .for_each(|(run, out)| blocks.run(pcm, run * RUN, out));
+        .for_each(|(run, out)| {
+            // What a block becomes hangs on that block and the one before it, whichever run they are made in.
+            let first = run * RUN;
+            let context = first.min(1);
+            let from = (first - context) * before;
+            let until = ((first + RUN + 1) * before).min(frames);
+            let made = resampled(pcm, to, from..until);
+            let made = made.iter().skip(context * after * channels);
+            for (sample, made) in out.iter_mut().zip(made) {
+                *sample = *made;
+            }
+        });
     Pcm {
         rate,
         channels: pcm.channels,
@@ -44,137 +50,32 @@ pub fn to_rate(pcm: &Pcm, rate: u32) -> Pcm {
     }
 }
 
-/// How blocks of `before` frames become blocks of `after`.
-///
-/// Block `k` lies around frame `k × before`. Filtered it is twice as long: its first half is heard in the stretch
-/// before its own middle, its second half in the stretch behind.
-struct Blocks {
-    before: usize,
-    after: usize,
-    /// The spectrum of the filter, which also undoes what the transforms scale by.
-    filter: Vec<Complex<f32>>,
-    forward: Arc<dyn RealToComplex<f32>>,
-    back: Arc<dyn ComplexToReal<f32>>,
+/// Frames of a sound at the new rate, as if there were silence before and behind them.
+fn resampled(pcm: &Pcm, to: u32, frames: Range<usize>) -> Vec<f32> {
+    let channels = usize::from(pcm.channels);
+    let samples = &pcm.samples[frames.start * channels..frames.end * channels];
+    let input = InterleavedSlice::new(samples, channels, frames.len())
+        .expect("a slice of frames × channels samples");
+    resampler(pcm, to)
+        .process_all(&input, frames.len(), None)
+        .expect("buffers of the resampler's own making")
+        .take_data()
 }
 
-/// What a block is transformed in.
-struct Bench {
-    line: Vec<f32>,
-    spectrum: Vec<Complex<f32>>,
-    forward: Vec<Complex<f32>>,
-    new_spectrum: Vec<Complex<f32>>,
-    back: Vec<Complex<f32>>,
-    /// The block filtered, at the new rate.
-    made: Vec<f32>,
-}
-
-impl Blocks {
-    fn new(from: usize, to: usize) -> Blocks {
-        // A block of an even number of frames has its middle on a frame: the delay is exact.
-        let common = gcd(from, to);
-        // So many units are a power of two, which transforms are quickest with.
-        let units = BLOCK.div_ceil(from.min(to) / common);
-        let count = units.next_power_of_two().max(2);
-        let (before, after) = (count * from / common, count * to / common);
-        let mut planner = RealFftPlanner::new();
-        let forward = planner.plan_fft_forward(2 * before);
-        let mut filter = forward.make_output_vec();
-        forward
-            .process(&mut impulse(before, after), &mut filter)
-            .expect(OWN);
-        Blocks {
-            before,
-            after,
-            filter,
-            forward,
-            back: planner.plan_fft_inverse(2 * after),
-        }
-    }
-
-    fn bench(&self) -> Bench {
-        Bench {
-            line: self.forward.make_input_vec(),
-            spectrum: self.forward.make_output_vec(),
-            forward: self.forward.make_scratch_vec(),
-            new_spectrum: self.back.make_input_vec(),
-            back: self.back.make_scratch_vec(),
-            made: self.back.make_output_vec(),
-        }
-    }
-
-    /// Fills `out`, whose first frame is that of the stretch behind block `first`.
-    fn run(&self, pcm: &Pcm, first: usize, out: &mut [f32]) {
-        let channels = usize::from(pcm.channels);
-        let mut bench = self.bench();
-        let mut tail = vec![0.0; self.after];
-        for channel in 0..channels {
-            self.make(pcm, channel, first, &mut bench);
-            tail.copy_from_slice(&bench.made[self.after..]);
-            for (i, out) in out.chunks_mut(self.after * channels).enumerate() {
-                self.make(pcm, channel, first + i + 1, &mut bench);
-                let (head, next_tail) = bench.made.split_at(self.after);
-                let sums = head.iter().zip(&tail).map(|(a, b)| a + b);
-                for (sample, sum) in out.iter_mut().skip(channel).step_by(channels).zip(sums) {
-                    *sample = sum;
-                }
-                tail.copy_from_slice(next_tail);
-            }
-        }
-    }
-
-    /// Makes a block of one channel.
-    fn make(&self, pcm: &Pcm, channel: usize, block: usize, bench: &mut Bench) {
-        self.lay(pcm, channel, block, &mut bench.line);
-        self.forward
-            .process_with_scratch(&mut bench.line, &mut bench.spectrum, &mut bench.forward)
-            .expect(OWN);
-        // Half of either rate is beyond the filter.
-        let both = self.before.min(self.after);
-        let (passes, beyond) = bench.new_spectrum.split_at_mut(both);
-        beyond.fill(Complex::default());
-        for ((new, old), weight) in passes.iter_mut().zip(&bench.spectrum).zip(&self.filter) {
-            *new = old * weight;
-        }
-        self.back
-            .process_with_scratch(&mut bench.new_spectrum, &mut bench.made, &mut bench.back)
-            .expect(OWN);
-    }
-
-    /// Lays a block's own frames in the first half of a line, and silence beyond the sound's ends and behind them.
-    fn lay(&self, pcm: &Pcm, channel: usize, block: usize, line: &mut [f32]) {
-        let channels = usize::from(pcm.channels);
-        let first = (block * self.before) as i64 - (self.before / 2) as i64;
-        let silent = (-first).clamp(0, self.before as i64) as usize;
-        line.fill(0.0);
-        let from = (first.max(0) as usize * channels).min(pcm.samples.len());
-        let frames = pcm.samples[from..].chunks_exact(channels);
-        for (place, frame) in line[silent..self.before].iter_mut().zip(frames) {
-            *place = frame[channel];
-        }
-    }
-}
-
-/// Lengths that transforms were planned for cannot be wrong.
-const OWN: &str = "buffers of the transform's own making";
-
-/// The filter that lets through what both rates can hold: a sine over its angle under a window, and as much silence.
-fn impulse(before: usize, after: usize) -> Vec<f32> {
-    let share = (after as f64 / before as f64).min(1.0);
-    let length = before as f64;
-    let cutoff = share * (1.0 - TRANSITION / (length * share));
-    let mut taps: Vec<f64> = (0..before)
-        .map(|i| {
-            let terms = WINDOW.iter().enumerate();
-            let angle = TAU * i as f64 / length;
-            let window: f64 = terms.map(|(k, a)| a * (k as f64 * angle).cos()).sum();
-            let x = PI * cutoff * (i as f64 - length / 2.0);
-            let sinc = if x == 0.0 { 1.0 } else { x.sin() / x };
-            window * window * sinc
-        })
-        .collect();
-    taps.resize(2 * before, 0.0);
-    let sum: f64 = taps.iter().sum::<f64>() * 2.0 * length;
-    taps.into_iter().map(|tap| (tap / sum) as f32).collect()
+fn resampler(pcm: &Pcm, to: u32) -> Fft<f32> {
+    let (from, to) = (pcm.rate.max(1) as usize, to as usize);
+    // A transform of an even number of input frames has its middle on a frame: the delay is exact.
+    let unit = 2 * from / gcd(from, to);
+    Fft::new_custom(
+        from,
+        to,
+        unit * TRANSFORM.div_ceil(unit),
+        1,
+        pcm.channels.into(),
+        WindowFunction::BlackmanHarris2,
+        FixedSync::Both,
+    )
+    .expect("two rates and a length above zero")
 }
 
 fn gcd(a: usize, b: usize) -> usize {
@@ -267,6 +168,26 @@ mod tests {
                     .fold(0.0, f32::max);
                 assert!(worst < 2e-4, "{hz} Hz from {from} to {to}: {worst}");
             }
+        }
+    }
+
+    #[test]
+    fn runs_side_by_side_are_one_sound() {
+        for (from, to) in [(44_100, 48_000), (48_000, 44_100), (22_050, 48_000)] {
+            let mut seed = 1_u32;
+            let noise = (0..2 * 500_003).map(|_| {
+                seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+                f32::from((seed >> 16) as u16) / 65_536.0 - 0.5
+            });
+            let pcm = Pcm {
+                rate: from,
+                channels: 2,
+                samples: noise.collect(),
+            };
+            let out = to_rate(&pcm, to).samples;
+            let whole = resampled(&pcm, to, 0..pcm.frames());
+            assert!(out.len() > 2 * RUN * TRANSFORM, "more than one run");
+            assert!(out == whole[..out.len()], "{from} to {to}");
         }
     }
 

@@ -56,6 +56,7 @@ PIECES = [
     ("fantasia-harpsichord", "cpebach/h186", 0, 1, 100, HARPSICHORD, [], SLOWS, P, SEEN),
     ("allegro-band", "mozart/k80/movement2", 0, 1, 126, BRASS, ROCK, STEADY, P, SEEN),
     ("chorale-3-marimba", "bach/bwv137.5", 0, 1, 104, MARIMBA, [], STEADY, P, SEEN),
+    ("reel-pizzicato", "ryansMammoth/RileysFavorite", 0, 2, 95, PIZZICATO, [], SWAYS, P, SEEN),
     ("allegro-strings", "mozart/k155/movement1", 0, 1, 120, STRINGS, [], STEADY, S, SEEN),
     ("minuet-strings", "haydn/opus1no1/movement2", 0, 1, 126, STRINGS, [], SLOWS, S, SEEN),
     ("chorale-choir", "bach/bwv66.6", 0, 1, 76, CHOIR, [], STEADY, S, SEEN),

@@ -105,7 +105,8 @@ fn standing_out(beats: &[f64], curves: &Curves, harmony: &Harmony) -> Vec<f32> {
     sum.into_iter().map(|x| x.clamp(-MOST, MOST)).collect()
 }
 
-fn strength(curve: &[f32], beat: f64) -> f32 {
+/// How strong a curve is at a beat, a few looks around it taken in.
+pub(super) fn strength(curve: &[f32], beat: f64) -> f32 {
     let look = beat.round() as usize;
     let until = (look + AROUND + 1).min(curve.len());
     let from = look.saturating_sub(AROUND).min(until);

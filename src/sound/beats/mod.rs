@@ -4,8 +4,9 @@
 //! When all is in, [`onset`] makes of them how strongly something begins at each look: in bands, which drums and
 //! plucked strings show, and in single tones and the [`harmony`], which is all that bowed strings, organs and choirs
 //! show. What is followed by nothing for a while counts more. [`tempo`] finds the period after which these strengths
-//! repeat and follows it through the piece; [`track`] lays the beats on them (dynamic programming, after Ellis 2007);
-//! [`bars`] finds which of the beats stand out every two, three, four or six; [`grid`] makes even bars of them.
+//! repeat and follows it through the piece; [`track`] lays the beats on them (dynamic programming, after Ellis 2007),
+//! [`phase`] moves them by half a beat where the harmony says so; [`bars`] finds which of the beats stand out every
+//! two, three, four or six; [`grid`] makes even bars of them.
 
 mod bars;
 mod envelope;
@@ -13,6 +14,7 @@ mod grid;
 mod harmony;
 mod landmarks;
 mod onset;
+mod phase;
 mod spectra;
 mod tempo;
 mod track;
@@ -80,6 +82,7 @@ fn pulse(spectra: &Spectra, harmony: &Harmony, curves: &Curves) -> Pulse {
     if beats.len() < FEWEST {
         return Pulse::default();
     }
+    let beats = phase::on_the_beat(beats, curves, harmony);
     let time = |look: f64| Span::from_s(look / spectra.rate);
     let downbeats = bars::downbeats(&beats, curves, harmony);
     Pulse {

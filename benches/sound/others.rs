@@ -41,6 +41,9 @@ pub fn ratio(what: &str, ours: Duration, name: &str, theirs: Option<Duration>) {
     let Some(theirs) = theirs else {
         return println!("{what}: {name} is not installed");
     };
+    if ours == Duration::MAX {
+        return println!("{what}: not measured");
+    }
     let (ours, theirs) = (ours.as_secs_f64(), theirs.as_secs_f64());
     println!(
         "{what}: {ours:.2} s, {name} {theirs:.2} s: {:.2} of its time",

@@ -15,12 +15,12 @@ const TOGETHER: f64 = 300.0;
 
 impl Crew<'_> {
     /// Advises where aircraft that fly as one are not together when they begin; to a hold each comes by itself.
-    pub(super) fn advise_apart(&mut self, figure: &Figure, courses: &[Course]) {
+    pub(super) fn advise_apart(&mut self, figure: &Figure, courses: &[Course<'_>]) {
         let place = |id: &Name| match self.pilots.get(id)?.whereabouts {
             Whereabouts::Known(here) => Some(here.state.place),
             Whereabouts::Unknown | Whereabouts::Lost => None,
         };
-        let holds = |course: &&Course| {
+        let holds = |course: &&Course<'_>| {
             let first = course.legs.first();
             first.is_some_and(|leg| matches!(leg.motion, Motion::Hold { .. }))
         };
@@ -54,7 +54,7 @@ impl Crew<'_> {
         &mut self,
         figure: &Figure,
         mirrored: bool,
-        courses: &[Course],
+        courses: &[Course<'_>],
         passes: &[Vec<Met>],
         flown: &[FlownLegs],
     ) {
@@ -64,7 +64,7 @@ impl Crew<'_> {
             figure.from
         };
         // Where aircraft have parted, those that cross come from both sides.
-        let crosses = |course: &Course| course.legs.iter().any(|leg| leg.pass && leg.cross);
+        let crosses = |course: &Course<'_>| course.legs.iter().any(|leg| leg.pass && leg.cross);
         let first_pass = flown
             .first()
             .filter(|_| !courses.first().is_some_and(crosses))

@@ -1,5 +1,7 @@
 //! Figures whose aircraft part: each part's own legs, and the runs lengthened so that all cross at one instant.
 
+use std::borrow::Cow;
+
 use super::path::FlownLegs;
 use super::track::State;
 use crate::show::{Fault, Figure, Leg, Motion, Name, RunUntil};
@@ -16,12 +18,13 @@ const MOST_STEPS: usize = 60;
 
 /// Those of a figure's aircraft that fly as one, and what they fly.
 #[derive(Debug, Clone)]
-pub(super) struct Course {
-    pub aircraft: Vec<Name>,
-    pub legs: Vec<Leg>,
+pub(super) struct Course<'a> {
+    pub aircraft: &'a [Name],
+    /// Those of the document, unless a run is longer.
+    pub legs: Cow<'a, [Leg]>,
 }
 
-impl Course {
+impl Course<'_> {
     fn is_to_cross(&self) -> bool {
         self.legs.iter().any(|leg| leg.cross)
     }
@@ -52,9 +55,9 @@ impl Course {
     }
 
     /// The same with its `run`th leg longer by so many metres or seconds.
-    fn with_longer(&self, run: usize, by: f64) -> Course {
+    fn with_longer(&self, run: usize, by: f64) -> Self {
         let mut longer = self.clone();
-        if let Some(leg) = longer.legs.get_mut(run)
+        if let Some(leg) = longer.legs.to_mut().get_mut(run)
             && let Motion::Run { until, .. } = &mut leg.motion
         {
             *until = match *until {
@@ -74,13 +77,13 @@ impl Course {
 /// When a course that is early has no run to lengthen, or lengthening it does not help.
 pub(super) fn meet(
     figure: &Figure,
-    courses: &mut [Course],
-    fly: impl Fn(usize, &Course) -> FlownLegs,
+    courses: &mut [Course<'_>],
+    fly: impl Fn(usize, &Course<'_>) -> FlownLegs,
 ) -> Result<(), Fault> {
     if courses.iter().filter(|course| course.is_to_cross()).count() < 2 {
         return Ok(());
     }
-    let when = |nth: usize, course: &Course| Some(course.crosses(&fly(nth, course))?.t);
+    let when = |nth: usize, course: &Course<'_>| Some(course.crosses(&fly(nth, course))?.t);
     let each = courses.iter().enumerate();
     let crossings: Vec<Option<f64>> = each.map(|(nth, course)| when(nth, course)).collect();
     let Some(latest) = crossings.iter().flatten().copied().reduce(f64::max) else {

@@ -1,5 +1,6 @@
 //! The aircraft of a show, flown from figure to figure.
 
+use std::borrow::Cow;
 use std::collections::HashMap;
 
 use super::apart::{self, Course};
@@ -41,13 +42,13 @@ impl<'a> Crew<'a> {
         let figure = self.skies.show.figure(&entry.figure)?;
         let courses = match figure.manner_in(&entry.profile) {
             Manner::Flown(legs) => vec![Course {
-                aircraft: figure.aircraft.clone(),
-                legs: legs.clone(),
+                aircraft: &figure.aircraft,
+                legs: Cow::Borrowed(legs),
             }],
             Manner::Apart(parts) => {
-                let course = |part: &Part| Course {
-                    aircraft: part.aircraft.clone(),
-                    legs: part.legs.clone(),
+                let course = |part: &'a Part| Course {
+                    aircraft: &part.aircraft,
+                    legs: Cow::Borrowed(&part.legs),
                 };
                 parts.iter().map(course).collect()
             }
@@ -61,9 +62,14 @@ impl<'a> Crew<'a> {
     }
 
     /// Flies a figure leg by leg: each of its courses, which cross at one instant if they cross.
-    fn sortie(&mut self, entry: &'a Entry, figure: &'a Figure, asked: Vec<Course>) -> Sortie<'a> {
+    fn sortie(
+        &mut self,
+        entry: &'a Entry,
+        figure: &'a Figure,
+        asked: Vec<Course<'a>>,
+    ) -> Sortie<'a> {
         self.advise_apart(figure, &asked);
-        let pilot = |course: &Course| {
+        let pilot = |course: &Course<'_>| {
             let first = course.aircraft.first();
             let pilot = first.and_then(|id| self.pilots.get(id)).copied();
             pilot.unwrap_or(Pilot::NEW)
@@ -100,7 +106,7 @@ impl<'a> Crew<'a> {
         let whole = sortie.flown.iter().all(|flown| flown.fault.is_none());
         for (course, flown) in sortie.courses.iter().zip(&mut sortie.flown) {
             self.faults.extend(flown.fault.take());
-            self.leave(&course.aircraft, flown.pilot);
+            self.leave(course.aircraft, flown.pilot);
         }
         let flown = &sortie.flown;
         sortie.met = points::of_parts(figure, &sortie.courses, flown, whole, &mut self.faults);

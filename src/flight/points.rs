@@ -31,7 +31,7 @@ pub(super) enum Way {
 /// cross, and the end of the last.
 pub(super) fn of_parts(
     figure: &Figure,
-    courses: &[Course],
+    courses: &[Course<'_>],
     flown: &[FlownLegs],
     whole: bool,
     faults: &mut Vec<Fault>,

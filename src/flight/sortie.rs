@@ -20,9 +20,9 @@ pub(super) struct Sortie<'a> {
     pub entry: &'a Entry,
     pub figure: &'a Figure,
     /// What the document asks of each of its courses ...
-    pub asked: Vec<Course>,
+    pub asked: Vec<Course<'a>>,
     /// ... and what was flown, so that they cross.
-    pub courses: Vec<Course>,
+    pub courses: Vec<Course<'a>>,
     /// Where the first aircraft of each was.
     pub pilots: Vec<Pilot>,
     pub flown: Vec<FlownLegs>,
@@ -39,7 +39,7 @@ impl Sortie<'_> {
         world: &World,
         entry: &Entry,
         figure: &Figure,
-        course: &Course,
+        course: &Course<'_>,
         pilot: Pilot,
         alike: Option<Alike<'_>>,
     ) -> Repositioned {
@@ -80,7 +80,7 @@ impl Sortie<'_> {
                 .map(|(course, flown)| {
                     let passes = points::passes_of(figure, &flown.legs);
                     FlownPart {
-                        aircraft: course.aircraft.clone(),
+                        aircraft: course.aircraft.to_vec(),
                         abeams: passes.iter().map(|met| Span::from_s(met.state.t)).collect(),
                         heard_after: passes.iter().map(heard_after).collect(),
                         ends: Span::from_s(flown.ends()),
@@ -97,7 +97,7 @@ impl Sortie<'_> {
     /// The points it has in `more` wind: those that fly alone fly the same legs; those that cross make that good
     /// anew.
     fn met_in(&self, skies: &Skies<'_>, world: &World, more: f64) -> Vec<Met> {
-        let fly = |nth: usize, course: &Course, alike| {
+        let fly = |nth: usize, course: &Course<'_>, alike| {
             let pilot = self.pilots.get(nth).copied().unwrap_or(Pilot::NEW);
             Sortie::fly(skies, world, self.entry, self.figure, course, pilot, alike).flown
         };
@@ -193,7 +193,7 @@ fn hush_of(
     skies: &Skies<'_>,
     figure: &Figure,
     first_abeam: Option<Span>,
-    courses: &[Course],
+    courses: &[Course<'_>],
     flown: &[FlownLegs],
     faults: &mut Vec<Fault>,
 ) -> Vec<(Span, Span)> {
@@ -209,7 +209,7 @@ fn hush_of(
         }
         (None, _) => {
             let parts = courses.iter().zip(flown).map(|(course, flown)| Part {
-                aircraft: &course.aircraft,
+                aircraft: course.aircraft,
                 tracks: flown.legs.iter().map(|leg| &leg.track).collect(),
             });
             let parts: Vec<Part<'_>> = parts.collect();

@@ -4,6 +4,7 @@
 
 mod sound {
     pub mod mixed;
+    pub mod music;
     pub mod others;
 }
 
@@ -16,16 +17,16 @@ use abeam::sound::{Bend, Course, Rendering, decode, read_through, survey, to_rat
 use abeam::units::Span;
 use criterion::{Criterion, criterion_group, criterion_main};
 use sound::mixed::a_show_mixed;
+use sound::music;
 use sound::others::{encoded, ffmpeg, ratio, timed};
 use tempfile::TempDir;
 
-const RATE: u32 = 44_100;
 const SECONDS: u32 = 3_600;
 
 fn an_hour(criterion: &mut Criterion) {
     let dir = TempDir::new().expect("a directory");
     let wav = dir.path().join("hour.wav");
-    write_hour(&wav);
+    music::write(&wav, SECONDS, 1_382.0, 32_000.0);
     let mut files = vec![wav.clone()];
     files.extend(encoded(&wav, "hour.flac", &[]));
     files.extend(encoded(&wav, "hour.mp3", &["-b:a", "192k"]));
@@ -77,31 +78,6 @@ fn decode_only(file: &Path) -> Option<()> {
     command.arg("-i").arg(file);
     command.args(["-c:a", "pcm_f32le", "-f", "null", "-"]);
     command.status().ok()?.success().then_some(())
-}
-
-/// Stereo of 16 bits: chords under a beat, loud and soft by turns.
-fn write_hour(path: &Path) {
-    let spec = hound::WavSpec {
-        channels: 2,
-        sample_rate: RATE,
-        bits_per_sample: 16,
-        sample_format: hound::SampleFormat::Int,
-    };
-    let mut writer = hound::WavWriter::create(path, spec).expect("a WAV file");
-    let (mut noise, mut hiss) = (1_u32, 0.0_f32);
-    for i in 0..RATE * SECONDS {
-        let t = i as f32 / RATE as f32;
-        noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-        hiss += 0.3 * ((noise >> 8) as f32 / (1 << 23) as f32 - 1.0 - hiss);
-        let drum = 0.5 * hiss * (-12.0 * (t * 2.0).fract()).exp();
-        let chord = (t.fract() * 1_382.0).sin() + (t.fract() * 1_740.0).sin();
-        let x = (0.6 + 0.4 * (t * 0.2).sin()) * (0.2 * chord + drum);
-        for share in [1.0, 0.8] {
-            let sample = (x * share * 32_000.0) as i16;
-            writer.write_sample(sample).expect("a sample");
-        }
-    }
-    writer.finalize().expect("a WAV file");
 }
 
 /// A minute bent by 2 %, beside ffmpeg doing the same (`atempo`).

@@ -10,7 +10,7 @@ use std::path::Path;
 use std::process::Command;
 use std::time::Duration;
 
-use desk::{NullSink, RATE};
+use desk::{NullSink, RATE, write_wav};
 use live::{alone, past_the_cautions, path_text, undisturbed};
 use pty::Program;
 
@@ -49,22 +49,8 @@ starts = "show + 10 s"
 "#;
 
 fn write_tone(path: &Path, hz: f64) {
-    let spec = hound::WavSpec {
-        channels: 2,
-        sample_rate: RATE,
-        bits_per_sample: 16,
-        sample_format: hound::SampleFormat::Int,
-    };
-    let mut writer = hound::WavWriter::create(path, spec).expect("a WAV file");
-    for i in 0..60 * RATE {
-        let x = 0.25 * (TAU * hz * f64::from(i) / f64::from(RATE)).sin();
-        for _ in 0..2 {
-            writer
-                .write_sample((x * 32_767.0) as i16)
-                .expect("a sample");
-        }
-    }
-    writer.finalize().expect("a WAV file");
+    let sample = |i: u32| 0.25 * (TAU * hz * f64::from(i) / f64::from(RATE)).sin();
+    write_wav(path, (0..60 * RATE).map(|i| [sample(i); 2]));
 }
 
 fn folder() -> tempfile::TempDir {

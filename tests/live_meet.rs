@@ -19,7 +19,7 @@ use abeam::show::{PointName, Show};
 use abeam::timeline::meet::COMMIT;
 use abeam::timeline::{Facts, Meeting, Plan};
 use abeam::units::{Instant, Span};
-use desk::{NullSink, RATE, Recording};
+use desk::{NullSink, RATE, Recording, write_wav};
 use live::{
     MS, alone, monotonic_of, past_the_cautions, path_text, read, underruns, undisturbed, wait_until,
 };
@@ -81,18 +81,11 @@ fn sample(second: f64) -> f64 {
 }
 
 fn write_track(path: &Path) {
-    let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: RATE,
-        bits_per_sample: 16,
-        sample_format: hound::SampleFormat::Int,
-    };
-    let mut writer = hound::WavWriter::create(path, spec).expect("a WAV file");
-    for i in 0..(TRACK_S * f64::from(RATE)) as u32 {
-        let value = sample(f64::from(i) / f64::from(RATE)) * 32_767.0;
-        writer.write_sample(value.round() as i16).expect("a sample");
-    }
-    writer.finalize().expect("a WAV file");
+    let frames = 0..(TRACK_S * f64::from(RATE)) as u32;
+    write_wav(
+        path,
+        frames.map(|i| [sample(f64::from(i) / f64::from(RATE))]),
+    );
 }
 
 struct Stage {

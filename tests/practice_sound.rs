@@ -19,7 +19,7 @@ use abeam::show::PointName;
 use abeam::show::load::load;
 use abeam::timeline::{Facts, Plan};
 use abeam::units::{Instant, Span};
-use desk::{NullSink, RATE, Recorder, Recording};
+use desk::{NullSink, RATE, Recorder, Recording, write_wav};
 use live::{MS, alone, monotonic_of, path_text, read, undisturbed};
 use pty::{LEAVE, Program};
 
@@ -76,24 +76,15 @@ impl Part {
 
     /// Silence, then 440 Hz from its crest on: its first frame is louder than half of full scale.
     fn write_bell(&self) {
-        let spec = hound::WavSpec {
-            channels: 1,
-            sample_rate: RATE,
-            bits_per_sample: 16,
-            sample_format: hound::SampleFormat::Int,
-        };
-        let mut wav =
-            hound::WavWriter::create(self.path("media/bell.wav"), spec).expect("the track");
-        for frame in 0..RATE * (HIT_S + 3) {
+        let sample = |frame: u32| {
             let since = frame.checked_sub(RATE * HIT_S);
-            let level = since.map_or(0.0, |since| {
+            since.map_or(0.0, |since| {
                 let turns = f64::from(since) * 440.0 / f64::from(RATE);
                 0.6 * (turns * std::f64::consts::TAU).cos()
-            });
-            wav.write_sample((level * 32_767.0) as i16)
-                .expect("the track");
-        }
-        wav.finalize().expect("the track");
+            })
+        };
+        let frames = (0..RATE * (HIT_S + 3)).map(|frame| [sample(frame)]);
+        write_wav(&self.path("media/bell.wav"), frames);
     }
 
     fn path(&self, name: &str) -> PathBuf {

@@ -9,18 +9,20 @@ use std::time::{Duration, Instant};
 use criterion::Criterion;
 use tempfile::TempDir;
 
+use super::music;
 use super::others::{encoded, ffmpeg, ratio, timed};
 
 /// When each track starts, in seconds; each is four minutes long.
 const STARTS: [u32; 6] = [0, 200, 400, 600, 800, 960];
 const TRACK_S: u32 = 240;
-const RATE: u32 = 44_100;
 
 pub fn a_show_mixed(criterion: &mut Criterion) {
     let dir = TempDir::new().expect("a directory");
     let dir = dir.path();
     for (track, _) in STARTS.iter().enumerate() {
-        write_track(&dir.join(format!("{track}.wav")), track as f32);
+        // Each track has a chord of its own.
+        let root = 1_382.0 * (1.0 + 0.12 * track as f32);
+        music::write(&dir.join(format!("{track}.wav")), TRACK_S, root, 25_000.0);
         let flac = encoded(&dir.join(format!("{track}.wav")), &file(track), &[]);
         if flac.is_none() {
             println!("mix: ffmpeg is not installed");
@@ -62,33 +64,6 @@ pub fn a_show_mixed(criterion: &mut Criterion) {
 
 fn file(track: usize) -> String {
     format!("{track}.flac")
-}
-
-/// Four minutes of a chord under a beat, each track with a chord of its own.
-fn write_track(path: &Path, track: f32) {
-    let spec = hound::WavSpec {
-        channels: 2,
-        sample_rate: RATE,
-        bits_per_sample: 16,
-        sample_format: hound::SampleFormat::Int,
-    };
-    let mut writer = hound::WavWriter::create(path, spec).expect("a WAV file");
-    let (mut noise, mut hiss) = (1_u32, 0.0_f32);
-    for i in 0..RATE * TRACK_S {
-        let t = i as f32 / RATE as f32;
-        noise = noise.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-        hiss += 0.3 * ((noise >> 8) as f32 / (1 << 23) as f32 - 1.0 - hiss);
-        let drum = 0.5 * hiss * (-12.0 * (t * 2.0).fract()).exp();
-        let root = 1_382.0 * (1.0 + 0.12 * track);
-        let chord = (t.fract() * root).sin() + (t.fract() * root * 1.25).sin();
-        let x = (0.6 + 0.4 * (t * 0.2).sin()) * (0.2 * chord + drum);
-        for share in [1.0, 0.8] {
-            writer
-                .write_sample((x * share * 25_000.0) as i16)
-                .expect("a sample");
-        }
-    }
-    writer.finalize().expect("a WAV file");
 }
 
 fn document() -> String {

@@ -24,7 +24,7 @@
 use std::collections::HashMap;
 use std::fs::{File, OpenOptions};
 use std::io::{Read, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::sync::mpsc::{Receiver, channel};
 use std::thread::JoinHandle;
@@ -461,4 +461,20 @@ fn float(bytes: &[u8]) -> f32 {
 
 fn frames_ns(frames: i64) -> i64 {
     frames * 1_000_000_000 / i64::from(RATE)
+}
+
+/// Writes a WAV file of 16 bits at [`RATE`], of samples relative to full scale.
+pub fn write_wav<const N: usize>(path: &Path, frames: impl IntoIterator<Item = [f64; N]>) {
+    let spec = hound::WavSpec {
+        channels: N as u16,
+        sample_rate: RATE,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut writer = hound::WavWriter::create(path, spec).expect("a WAV file");
+    for x in frames.into_iter().flatten() {
+        let sample = (x * 32_767.0).round() as i16;
+        writer.write_sample(sample).expect("a sample");
+    }
+    writer.finalize().expect("a WAV file");
 }

@@ -27,6 +27,19 @@ pub(super) enum Manoeuvre<'a> {
     Timed(FlownFigure, Vec<Fault>),
 }
 
+/// What is told of a figure, and what is to be said of it.
+pub(super) type Told = (FlownFigure, Vec<Fault>);
+
+impl Manoeuvre<'_> {
+    /// What is told of it.
+    pub fn told(self, skies: &Skies<'_>) -> Told {
+        match self {
+            Manoeuvre::Flown(sortie) => sortie.told(skies),
+            Manoeuvre::Timed(figure, faults) => (figure, faults),
+        }
+    }
+}
+
 impl<'a> Crew<'a> {
     /// On the ground.
     pub fn new(skies: &'a Skies<'a>) -> Crew<'a> {

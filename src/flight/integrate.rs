@@ -25,6 +25,10 @@ pub(super) trait Law<const N: usize> {
     fn tolerance(&self) -> [f64; N];
     /// The rates of change.
     fn rate(&self, t: f64, y: &[f64; N]) -> Result<[f64; N], CannotFly>;
+    /// Whether the rates stay what they are as far as the longest step from there.
+    fn is_steady(&self, _t: f64) -> bool {
+        false
+    }
     /// The longest step from here, s: to where the law changes, or as far as the path stays plain.
     fn longest_step(&self, t: f64, y: &[f64; N], rate: &[f64; N]) -> Result<f64, CannotFly>;
     /// Above zero until the leg is over.
@@ -72,7 +76,10 @@ pub(super) fn fly<const N: usize>(
     let mut stretch = law.stretch(t, &y);
     for _ in 0..MOST_STEPS {
         let longest = law.longest_step(t, &y, &rate)?;
-        let step = adapted(law, t, &y, &rate, longest.min(wanted))?;
+        let step = match law.is_steady(t) {
+            true => Step::straight(&y, &rate, longest),
+            false => adapted(law, t, &y, &rate, longest.min(wanted))?,
+        };
         if step.error > 0.0 || step.h < longest {
             wanted = step.h * growth(step.error);
         }

@@ -64,8 +64,11 @@ pub use sequence::{entries, left_out};
 use std::sync::mpsc;
 
 use crate::show::{Day, Fault, Show};
-use crew::{Crew, Manoeuvre};
+use crew::{Crew, Manoeuvre, Told};
 use skies::{Skies, Winds};
+
+/// So many figures are told of at once: to wake another thread takes nearly as long as to tell of one.
+const TOGETHER: usize = 4;
 
 /// Flies the entries in order, in the day's air and wind, its report read into them. Every entry of a known figure gives a flown
 /// figure, as far as it could be flown; what could not be is in the faults.
@@ -87,26 +90,21 @@ fn fly_in(show: &Show, day: &Day, entries: &[Entry], winds: Winds) -> Flight {
     let mut crew = Crew::new(&skies);
     let (send, received) = mpsc::channel();
     rayon::scope(|scope| {
-        for (nth, entry) in entries.iter().enumerate() {
-            let Some(flown) = crew.fly(entry) else {
-                continue;
-            };
+        for (nth, some) in entries.chunks(TOGETHER).enumerate() {
+            let flown: Vec<Manoeuvre> = some.iter().filter_map(|entry| crew.fly(entry)).collect();
             let (send, skies) = (send.clone(), &skies);
             scope.spawn(move |_| {
-                let told = match flown {
-                    Manoeuvre::Flown(sortie) => sortie.told(skies),
-                    Manoeuvre::Timed(figure, faults) => (figure, faults),
-                };
+                let told: Vec<Told> = flown.into_iter().map(|flown| flown.told(skies)).collect();
                 // Whoever asked is there until all are told.
                 let _ = send.send((nth, told));
             });
         }
     });
     drop(send);
-    let mut told: Vec<(usize, (FlownFigure, Vec<Fault>))> = received.into_iter().collect();
+    let mut told: Vec<(usize, Vec<Told>)> = received.into_iter().collect();
     told.sort_by_key(|(nth, _)| *nth);
-    let (figures, faults): (Vec<FlownFigure>, Vec<Vec<Fault>>) =
-        told.into_iter().map(|(_, told)| told).unzip();
+    let told = told.into_iter().flat_map(|(_, told)| told);
+    let (figures, faults): (Vec<FlownFigure>, Vec<Vec<Fault>>) = told.unzip();
     Flight {
         figures,
         faults: unread

@@ -132,6 +132,26 @@ impl<const N: usize> Step<N> {
         })
     }
 
+    /// A step on which the rates stay as they are.
+    pub fn straight(y: &[f64; N], rate: &[f64; N], h: f64) -> Self {
+        let change = rate.map(|rate| h * rate);
+        Step {
+            h,
+            to: std::array::from_fn(|i| y[i] + change[i]),
+            end_rate: *rate,
+            bends: false,
+            error: 0.0,
+            way: Way {
+                share: 1.0,
+                from: *y,
+                change,
+                bend: [0.0; N],
+                twist: [0.0; N],
+                dense: [0.0; N],
+            },
+        }
+    }
+
     pub fn end_rate(&self) -> [f64; N] {
         self.end_rate
     }

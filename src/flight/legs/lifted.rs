@@ -4,6 +4,7 @@
 //! the lift and n the load factor. Along a path without roll l turns only as v makes it; a roll adds its
 //! rate about v. Wind shear's acceleration is neglected.
 
+use super::goal::{By, End, Goal};
 use crate::flight::air::GRAVITY;
 use crate::flight::cannot::CannotFly;
 use crate::flight::integrate::Law;
@@ -14,36 +15,10 @@ use crate::flight::world::World;
 
 /// The most the path or the wings go round in one step, rad, and in the first, which shows how much is exact enough;
 /// flown roughly, twice that.
-const STEP_ROUND: f64 = 0.6;
-const FIRST_ROUND: f64 = 0.25;
+pub(super) const STEP_ROUND: f64 = 0.6;
+pub(super) const FIRST_ROUND: f64 = 0.25;
 /// The longest step, s.
-const STEP: f64 = 5.0;
-/// A path within this of the climb it should end at is on it and must leave it first, rad (a hundredth of
-/// a degree).
-const ON_IT: f64 = 1.745_329_251_994_329_6e-4;
-
-/// How hard.
-#[derive(Debug, Clone, Copy)]
-pub(super) enum By {
-    /// A load factor.
-    Load(f64),
-    /// A radius, m; negative towards the belly.
-    Radius(f64),
-}
-
-/// What ends it.
-#[derive(Debug, Clone, Copy)]
-pub(super) enum End {
-    /// So far round the path, rad.
-    Round(f64),
-    /// The path climbs at this angle, rad.
-    Climb(f64),
-    /// The path is vertical; in a plane that is not quite, as near to it as it comes.
-    Vertical,
-    /// So many seconds gone.
-    After(f64),
-}
-
+pub(super) const STEP: f64 = 5.0;
 /// The law. Numbers: place, m; velocity through the air, m/s, or where the speed is set only its
 /// direction; direction of the lift; how far round the path, rad.
 pub(super) struct Lifted<'a> {
@@ -55,9 +30,7 @@ pub(super) struct Lifted<'a> {
     pub sense: f64,
     /// Rate of roll to the pilot's right, rad/s.
     pub roll: f64,
-    pub end: End,
-    /// On which side of its end the path is, 1 or −1, once it is off it.
-    side: Option<f64>,
+    goal: Goal,
 }
 
 /// What the numbers say.
@@ -85,8 +58,7 @@ impl<'a> Lifted<'a> {
             by,
             sense,
             roll,
-            end,
-            side: None,
+            goal: Goal::new(end),
         }
     }
 
@@ -99,7 +71,7 @@ impl<'a> Lifted<'a> {
         };
         let [vx, vy, vz] = times(along, size);
         let [lx, ly, lz] = lift;
-        self.look(along, lift);
+        self.goal.look(along[2], lift[2]);
         [x, y, z, vx, vy, vz, lx, ly, lz, 0.0]
     }
 
@@ -116,28 +88,6 @@ impl<'a> Lifted<'a> {
             speed,
             lift: [lx, ly, lz],
         })
-    }
-
-    /// The load factor: as said, or what the radius asks of it.
-    fn load_of(&self, speed: f64, lift: Vector) -> f64 {
-        match self.by {
-            By::Load(load) => load,
-            By::Radius(radius) => speed * speed / (GRAVITY * radius) + lift[2],
-        }
-    }
-
-    /// Notes on which side of its end the path is.
-    fn look(&mut self, along: Vector, lift: Vector) {
-        match self.end {
-            End::Climb(angle) if self.side.is_none() => {
-                let off = along[2].clamp(-1.0, 1.0).asin() - angle;
-                self.side = (off.abs() > ON_IT).then(|| off.signum());
-            }
-            End::Vertical if self.side.is_none() => {
-                self.side = (along[2].abs() < ON_IT.cos()).then(|| lift[2].signum());
-            }
-            _ => {}
-        }
     }
 }
 
@@ -156,7 +106,7 @@ impl Law<10> for Lifted<'_> {
 
     fn rate(&self, t: f64, y: &[f64; 10]) -> Result<[f64; 10], CannotFly> {
         let Moving { along, speed, lift } = self.read(t, y)?;
-        let load = self.load_of(speed, lift);
+        let load = self.by.load(speed, lift[2]);
         let sideways = plus(
             times(across(UP, along), -GRAVITY),
             GRAVITY * load,
@@ -197,33 +147,23 @@ impl Law<10> for Lifted<'_> {
         } else {
             most
         };
-        let left = match self.end {
-            End::After(s) => s - t,
-            _ => f64::INFINITY,
-        };
-        Ok((most / round).min(STEP).min(kink).min(left))
+        Ok((most / round).min(STEP).min(kink).min(self.goal.within(t)))
     }
 
     fn left(&self, t: f64, y: &[f64; 10]) -> f64 {
         let [.., vx, vy, vz, _, _, lz, round] = *y;
         let steep = || vz / length([vx, vy, vz]);
-        match (self.end, self.side) {
-            (End::Round(angle), _) => angle - round,
-            (End::After(s), _) => s - t - 1e-9,
-            (End::Climb(angle), Some(side)) => side * (steep() - angle.sin()),
-            (End::Vertical, Some(side)) => side * lz,
-            _ => 1.0,
-        }
+        self.goal.left(t, round, steep, lz)
     }
 
     fn ends_briefly(&self) -> bool {
-        matches!(self.end, End::Climb(_))
+        self.goal.is_brief()
     }
 
     fn stretch(&self, t: f64, y: &[f64; 10]) -> usize {
         match (self.pace, self.read(t, y)) {
             (Pace::Energy(share), Ok(moving)) => {
-                let load = self.load_of(moving.speed, moving.lift);
+                let load = self.by.load(moving.speed, moving.lift[2]);
                 let craft = &self.world.craft;
                 craft.stretch(&self.world.air, y[2], moving.speed, load, share)
             }
@@ -232,8 +172,7 @@ impl Law<10> for Lifted<'_> {
     }
 
     fn load(&self, y: &[f64; 10], state: &State) -> Option<f64> {
-        let [.., lx, ly, lz, _] = *y;
-        Some(self.load_of(length(state.air), [lx, ly, lz]))
+        Some(self.by.load(length(state.air), y[8]))
     }
 
     fn state(&self, t: f64, y: &[f64; 10]) -> Result<State, CannotFly> {
@@ -260,7 +199,7 @@ impl Law<10> for Lifted<'_> {
         if matches!(self.pace, Pace::Set(_)) {
             [y[3], y[4], y[5]] = along;
         }
-        self.look(along, lift);
+        self.goal.look(along[2], lift[2]);
         false
     }
 }

@@ -1,12 +1,15 @@
 //! Flying one leg from where the aircraft is.
 //!
 //! `run`: runs. `turn`: turns. `steep`: pulls, pushes, rolls, coasts, pivots. The laws they follow: `straight`, and
-//! rolls that go straight on too; `lifted`, round in the plane of the lift; `falling`. `climb`: to another height on
+//! rolls that go straight on too; `lifted`, round in the plane of the lift; `looped`, where that is vertical; `falling`.
+//! `goal`: what ends those. `climb`: to another height on
 //! the way.
 
 mod climb;
 mod falling;
+mod goal;
 mod lifted;
+mod looped;
 mod run;
 mod steep;
 pub(super) mod straight;

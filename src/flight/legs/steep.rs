@@ -1,7 +1,9 @@
 //! Legs that go up and down as they will: pulls, pushes, rolls, coasts and pivots.
 
 use super::falling::{self, Acting, Falling, Swing};
-use super::lifted::{self, By, Lifted};
+use super::goal::{self, By};
+use super::lifted::Lifted;
+use super::looped::Looped;
 use super::straight::End;
 use super::{Begin, Flown, round};
 use crate::flight::attitude::Attitude;
@@ -45,12 +47,12 @@ impl Begin<'_> {
             }
         };
         let end = match until {
-            PullUntil::Round(angle) => lifted::End::Round(round(angle)?),
-            PullUntil::Climb(angle) => lifted::End::Climb(angle.rad()),
+            PullUntil::Round(angle) => goal::End::Round(round(angle)?),
+            PullUntil::Climb(angle) => goal::End::Climb(angle.rad()),
             PullUntil::Vertical => {
                 let [.., tilt] = cross(attitude.nose, attitude.lift);
                 ensure(tilt.abs() <= TILTED, CannotFly::NeverThere)?;
-                lifted::End::Vertical
+                goal::End::Vertical
             }
         };
         self.lifted(leg, attitude, by, sense, 0.0, end)
@@ -81,7 +83,7 @@ impl Begin<'_> {
                 ..flown
             });
         };
-        let end = lifted::End::After(takes);
+        let end = goal::End::After(takes);
         self.lifted(leg, attitude, By::Load(load), 1.0, way * rate, end)
     }
 
@@ -92,26 +94,35 @@ impl Begin<'_> {
         by: By,
         sense: f64,
         roll: f64,
-        end: lifted::End,
+        end: goal::End,
     ) -> Result<Flown, CannotFly> {
         let (pace, speed) = self.pace(leg, false, None)?;
-        let mut law = Lifted::new(self.world, self.state, pace, by, sense, roll, end);
-        let y = law.begin(attitude.nose, speed, attitude.lift);
-        let led = integrate::fly(&mut law, y)?;
-        let end = led.track.end();
-        let [_, _, _, _, _, _, lx, ly, lz, _] = led.y;
+        let vertical = (roll == 0.0)
+            .then(|| Looped::new(self.world, self.state, &attitude, pace, by, sense, end));
+        let (track, takes, lift) = match vertical.flatten() {
+            Some(mut law) => {
+                let begun = law.begin(speed);
+                let led = integrate::fly(&mut law, begun)?;
+                (led.track, led.t, law.lift(led.y[4]))
+            }
+            None => {
+                let mut law = Lifted::new(self.world, self.state, pace, by, sense, roll, end);
+                let begun = law.begin(attitude.nose, speed, attitude.lift);
+                let led = integrate::fly(&mut law, begun)?;
+                let [_, _, _, _, _, _, lx, ly, lz, _] = led.y;
+                (led.track, led.t, [lx, ly, lz])
+            }
+        };
+        let end = track.end();
         let nose = unit(end.air).ok_or(CannotFly::SpeedNotPositive)?;
         let speed = match pace {
-            Pace::Set(set) => self.named_at_end(set.at(led.t), end),
+            Pace::Set(set) => self.named_at_end(set.at(takes), end),
             Pace::Energy(_) => self.as_before(end),
         };
         Ok(Flown {
             speed,
-            attitude: Attitude {
-                lift: [lx, ly, lz],
-                nose,
-            },
-            track: led.track,
+            attitude: Attitude { lift, nose },
+            track,
         })
     }
 

@@ -172,10 +172,6 @@ impl<'a> Straight<'a> {
             }
         }
     }
-
-    fn is_steady(&self, t: f64) -> bool {
-        self.level.is_some() && self.on_line && self.pace.is_held_from(t)
-    }
 }
 
 impl Law<4> for Straight<'_> {
@@ -201,6 +197,10 @@ impl Law<4> for Straight<'_> {
             }
         };
         Ok([along, across, up, gain])
+    }
+
+    fn is_steady(&self, t: f64) -> bool {
+        self.level.is_some() && self.on_line && self.pace.is_held_from(t)
     }
 
     fn longest_step(&self, t: f64, y: &[f64; 4], rate: &[f64; 4]) -> Result<f64, CannotFly> {

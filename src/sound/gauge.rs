@@ -53,8 +53,12 @@ const STEPS: u32 = 100;
 /// Steps in the momentary and the short-term window.
 const MOMENTARY: usize = 40;
 const SHORT_TERM: usize = 300;
-/// Steps between the short-term loudnesses that make the range: a tenth of a second.
-const RANGE_STEP: usize = 10;
+/// Steps from one momentary or short-term window that counts in the whole to the next: a tenth of a second.
+const WINDOW_STEP: usize = 10;
+/// What is quieter than this, in LUFS, or so far below the mean of the rest, in LU, is no part of the integrated
+/// loudness (BS.1770-4).
+const FLOOR: f64 = -70.0;
+const GATE: f64 = 10.0;
 /// What is quieter than this, in LUFS, or so far below the mean of the rest, in LU, is no part of the range.
 const RANGE_FLOOR: f64 = -70.0;
 const RANGE_GATE: f64 = 20.0;
@@ -146,7 +150,9 @@ struct LoudnessMeter {
     steps: VecDeque<f64>,
     /// The same of all steps.
     all: Vec<f32>,
-    /// Short-term loudness every `RANGE_STEP` steps.
+    /// Mean-square energy of the momentary windows, one every `WINDOW_STEP` steps.
+    momentaries: Vec<f64>,
+    /// Short-term loudness every `WINDOW_STEP` steps.
     short_terms: Vec<Loudness>,
     momentary_max: Option<Loudness>,
     short_term_max: Option<Loudness>,
@@ -161,6 +167,7 @@ impl LoudnessMeter {
             filled: 0,
             steps: VecDeque::with_capacity(SHORT_TERM),
             all: Vec::new(),
+            momentaries: Vec::new(),
             short_terms: Vec::new(),
             momentary_max: None,
             short_term_max: None,
@@ -191,21 +198,35 @@ impl LoudnessMeter {
         let short_term = self.last(SHORT_TERM);
         self.momentary_max = louder(self.momentary_max, self.last(MOMENTARY));
         self.short_term_max = louder(self.short_term_max, short_term);
-        if self.all.len().is_multiple_of(RANGE_STEP) {
+        if self.all.len().is_multiple_of(WINDOW_STEP) {
             self.short_terms.extend(short_term);
         }
         self.all.push(energy as f32);
+        if self.all.len().is_multiple_of(WINDOW_STEP) {
+            self.momentaries.extend(self.mean(MOMENTARY));
+        }
     }
 
     /// Loudness of the last `steps` steps, once there are so many.
     fn last(&self, steps: usize) -> Option<Loudness> {
-        let first = self.steps.len().checked_sub(steps)?;
-        loudness(self.steps.range(first..).sum::<f64>() / steps as f64)
+        self.mean(steps).and_then(loudness)
     }
 
+    /// Mean-square energy of the last `steps` steps, once there are so many.
+    fn mean(&self, steps: usize) -> Option<f64> {
+        let first = self.steps.len().checked_sub(steps)?;
+        Some(self.steps.range(first..).sum::<f64>() / steps as f64)
+    }
+
+    /// Integrated loudness: BS.1770-4, the mean of the momentary windows above both gates.
     fn integrated(&self) -> Option<Loudness> {
-        let lufs = self.meter.loudness_global().ok()?;
-        lufs.is_finite().then(|| Loudness::from_lufs(lufs))
+        let above = |gate: f64| {
+            let heard = self.momentaries.iter().filter(move |&&x| x >= gate);
+            heard.clone().sum::<f64>() / heard.count() as f64
+        };
+        let floor = energy(FLOOR);
+        let gate = above(floor) * 10_f64.powf(-GATE / 10.0);
+        loudness(above(gate.max(floor)))
     }
 
     /// Loudness range: Tech 3342.
@@ -255,7 +276,7 @@ fn feed(meter: &mut EbuR128, samples: &[f32]) {
 
 fn meter(rate: u32, channels: u16) -> EbuR128 {
     let mut meter =
-        EbuR128::new(channels.into(), rate, Mode::I).expect("a rate and channels within bounds");
+        EbuR128::new(channels.into(), rate, Mode::M).expect("a rate and channels within bounds");
     let map: Vec<Channel> = match channels {
         // A single channel counts once, wherever it is.
         1 => vec![Channel::Center],

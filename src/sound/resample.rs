@@ -11,7 +11,7 @@ use super::Pcm;
 /// Frames per Fourier transform, at least: long enough that all below 20 kHz passes unchanged.
 const TRANSFORM: usize = 4096;
 /// Blocks resampled one after another; each run needs one more before it and one behind.
-const RUN: usize = 48;
+const RUN: usize = 96;
 
 /// The sound at `rate` frames a second, band-limited to both rates, its delay taken out: what was at a time
 /// is still at that time. It has `frames × ratio` frames, rounded.
@@ -31,18 +31,21 @@ pub fn to_rate(pcm: &Pcm, rate: u32) -> Pcm {
     samples
         .par_chunks_mut(RUN * after * channels)
         .enumerate()
-        .for_each(|(run, out)| {
-            // What a block becomes hangs on that block and the one before it, whichever run they are made in.
-            let first = run * RUN;
-            let context = first.min(1);
-            let from = (first - context) * before;
-            let until = ((first + RUN + 1) * before).min(frames);
-            let made = resampled(pcm, to, from..until);
-            let made = made.iter().skip(context * after * channels);
-            for (sample, made) in out.iter_mut().zip(made) {
-                *sample = *made;
-            }
-        });
+        .for_each_init(
+            || resampler(pcm, to),
+            |resampler, (run, out)| {
+                // What a block becomes hangs on that block and the one before it, whichever run they are made in.
+                let first = run * RUN;
+                let context = first.min(1);
+                let from = (first - context) * before;
+                let until = ((first + RUN + 1) * before).min(frames);
+                let made = resampled(resampler, pcm, from..until);
+                let made = made.iter().skip(context * after * channels);
+                for (sample, made) in out.iter_mut().zip(made) {
+                    *sample = *made;
+                }
+            },
+        );
     Pcm {
         rate,
         channels: pcm.channels,
@@ -50,13 +53,13 @@ pub fn to_rate(pcm: &Pcm, rate: u32) -> Pcm {
     }
 }
 
-/// Frames of a sound at the new rate, as if there were silence before and behind them.
-fn resampled(pcm: &Pcm, to: u32, frames: Range<usize>) -> Vec<f32> {
+/// Frames of a sound at the resampler's rate, as if there were silence before and behind them.
+fn resampled(resampler: &mut Fft<f32>, pcm: &Pcm, frames: Range<usize>) -> Vec<f32> {
     let channels = usize::from(pcm.channels);
     let samples = &pcm.samples[frames.start * channels..frames.end * channels];
     let input = InterleavedSlice::new(samples, channels, frames.len())
         .expect("a slice of frames × channels samples");
-    resampler(pcm, to)
+    resampler
         .process_all(&input, frames.len(), None)
         .expect("buffers of the resampler's own making")
         .take_data()
@@ -69,7 +72,7 @@ fn resampler(pcm: &Pcm, to: u32) -> Fft<f32> {
     Fft::new_custom(
         from,
         to,
-        unit * TRANSFORM.div_ceil(unit),
+        unit * TRANSFORM.div_ceil(unit).next_power_of_two(),
         1,
         pcm.channels.into(),
         WindowFunction::BlackmanHarris2,
@@ -185,7 +188,7 @@ mod tests {
                 samples: noise.collect(),
             };
             let out = to_rate(&pcm, to).samples;
-            let whole = resampled(&pcm, to, 0..pcm.frames());
+            let whole = resampled(&mut resampler(&pcm, to), &pcm, 0..pcm.frames());
             assert!(out.len() > 2 * RUN * TRANSFORM, "more than one run");
             assert!(out == whole[..out.len()], "{from} to {to}");
         }

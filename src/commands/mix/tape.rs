@@ -3,6 +3,8 @@
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::mpsc::{self, Receiver, SyncSender};
+use std::thread;
 
 use indicatif::ProgressBar;
 use rayon::prelude::*;
@@ -20,6 +22,8 @@ use crate::units::{Gain, Instant, Span};
 
 /// Frames made at once.
 const AT_ONCE: usize = 1 << 15;
+/// Parts that wait for the next thread, at most.
+const AHEAD: usize = 8;
 
 /// All that decides what is written.
 pub struct Tape<'a> {
@@ -127,36 +131,54 @@ impl Tape<'_> {
             .collect()
     }
 
-    /// Mixes everything into `file`: while a part of it is mixed, the one before is written and the one before that is
-    /// measured as it was written.
+    /// Mixes everything into `file`: one thread mixes, one writes, one measures what was written, each a few parts ahead of
+    /// the next.
     pub fn write(&self, file: &Path, bar: &ProgressBar) -> Result<Reel, Failure> {
         let wrong = |error| outside(file, error);
         let mut part = Part::begin(file).map_err(wrong)?;
         let to = BufWriter::new(part.file());
         let writer = Writer::new(to, self.shape(self.channels())).map_err(wrong)?;
-        let mut sum = Sum::new(self);
-        let mut channels = Channels::new(self, writer);
-        let mut gauger = Gauger::new(self.rate, 2);
-        let (mut mixed, mut written, mut measured) = (Vec::new(), Vec::new(), Vec::new());
-        sum.next(&mut mixed);
-        while !(mixed.is_empty() && written.is_empty()) {
-            std::mem::swap(&mut measured, &mut written);
-            std::mem::swap(&mut written, &mut mixed);
-            mixed.clear();
-            let (_, (done, ())) = rayon::join(
-                || sum.next(&mut mixed),
-                || rayon::join(|| channels.write(&mut written), || gauger.add(&measured)),
-            );
-            done.map_err(wrong)?;
-            let share = LOADING + (1.0 - LOADING) * sum.share(self.frames);
-            bar.set_position((STEPS as f64 * share) as u64);
-        }
-        channels.finish().map_err(wrong)?;
+        let (mixed, to_write) = mpsc::sync_channel(AHEAD);
+        let (written, to_measure) = mpsc::sync_channel::<Vec<f32>>(AHEAD);
+        let (lowest, gauge, done) = thread::scope(|scope| {
+            let mixing = scope.spawn(|| Sum::new(self).mix_into(mixed));
+            let measuring = scope.spawn(|| {
+                let mut gauger = Gauger::new(self.rate, 2);
+                to_measure.into_iter().for_each(|part| gauger.add(&part));
+                gauger.finish()
+            });
+            let done = self.write_parts(writer, to_write, written, bar);
+            let whole = "a thread that does not panic";
+            (
+                mixing.join().expect(whole),
+                measuring.join().expect(whole),
+                done,
+            )
+        });
+        done.map_err(wrong)?;
         part.finish().map_err(wrong)?;
-        Ok(Reel {
-            gauge: gauger.finish(),
-            lowest: sum.limiter.lowest(),
-        })
+        Ok(Reel { gauge, lowest })
+    }
+
+    /// Writes what is mixed, and hands it on as it was written.
+    fn write_parts(
+        &self,
+        writer: FileWriter,
+        mixed: Receiver<Vec<f32>>,
+        written: SyncSender<Vec<f32>>,
+        bar: &ProgressBar,
+    ) -> std::io::Result<()> {
+        let mut channels = Channels::new(self, writer);
+        let mut frames = 0;
+        for mut part in mixed {
+            channels.write(&mut part)?;
+            frames += part.len() / 2;
+            let share = LOADING + (1.0 - LOADING) * frames as f64 / self.frames as f64;
+            bar.set_position((STEPS as f64 * share) as u64);
+            // Whoever measures takes all there is.
+            let _ = written.send(part);
+        }
+        channels.finish()
     }
 
     /// Writes each track that sounds, and the voice if there is one, into a file of its own in `folder`, side by side.
@@ -209,7 +231,6 @@ struct Sum {
     limiter: Limiter,
     /// Frames still to be mixed.
     left: usize,
-    line: Vec<f32>,
 }
 
 impl Sum {
@@ -219,27 +240,26 @@ impl Sum {
             mixdown: Mixdown::new(score, tape.rate, tape.zero),
             limiter: Limiter::new(tape.rate, CEILING),
             left: tape.frames as usize,
-            line: Vec::new(),
         }
     }
 
-    /// Adds the next part behind `out`; nothing once there is none.
-    fn next(&mut self, out: &mut Vec<f32>) {
-        if self.left == 0 {
-            return;
+    /// Mixes all of it, part by part, for as long as anybody takes them; the lowest the limiter went.
+    fn mix_into(mut self, parts: SyncSender<Vec<f32>>) -> Gain {
+        let mut line = Vec::new();
+        while self.left > 0 {
+            line.resize(self.left.min(AT_ONCE) * 2, 0.0);
+            self.mixdown.mix(&mut line);
+            self.left -= line.len() / 2;
+            let mut part = Vec::with_capacity(line.len());
+            self.limiter.process(&line, &mut part);
+            if self.left == 0 {
+                self.limiter.finish(&mut part);
+            }
+            if parts.send(part).is_err() {
+                break;
+            }
         }
-        self.line.resize(self.left.min(AT_ONCE) * 2, 0.0);
-        self.mixdown.mix(&mut self.line);
-        self.left -= self.line.len() / 2;
-        self.limiter.process(&self.line, out);
-        if self.left == 0 {
-            self.limiter.finish(out);
-        }
-    }
-
-    /// The share of so many frames that is mixed.
-    fn share(&self, frames: u64) -> f64 {
-        1.0 - self.left as f64 / frames as f64
+        self.limiter.lowest()
     }
 }
 

@@ -103,11 +103,37 @@ enum Format<W: Write + Seek> {
     Flac(Box<Flac<W>>),
 }
 
-/// The nearest whole number, for what is far below 2^51: above that a number has no room for parts, and adding so much
-/// rounds them off.
-fn rounded(x: f64) -> f64 {
+/// Frames of left, right and perhaps a third channel as whole numbers of `bits` bits, dithered; each sample becomes what a
+/// reader of the file will find.
+fn round_frames<const CHANNELS: usize>(
+    dither: &mut Dither,
+    bits: u16,
+    samples: &mut [f32],
+    whole: &mut [i32],
+) {
+    // A power of two: dividing by it is multiplying by its inverse, exactly.
+    let scale = f64::from(1_i32 << (bits - 1));
+    let step = 1.0 / scale;
+    let places = whole.as_chunks_mut::<CHANNELS>().0;
+    let frames = samples.as_chunks_mut::<CHANNELS>().0;
+    for (frame, places) in frames.iter_mut().zip(places) {
+        let mut added = [0.0; CHANNELS];
+        added[..2].copy_from_slice(&dither.next(frame[0], frame[1]));
+        for ((sample, place), added) in frame.iter_mut().zip(places).zip(added) {
+            let exact = f64::from(*sample) * scale + added;
+            let (nearest, whole) = rounded(exact.clamp(-scale, scale - 1.0));
+            *sample = (nearest * step) as f32;
+            *place = whole;
+        }
+    }
+}
+
+/// The nearest whole number of less than 32 bits: above 2^52 a number has no room for parts, adding so much rounds them
+/// off, and its last bits are the number.
+fn rounded(x: f64) -> (f64, i32) {
     const NO_PARTS: f64 = 1.5 * (1_u64 << 52) as f64;
-    (x + NO_PARTS) - NO_PARTS
+    let moved = x + NO_PARTS;
+    (moved - NO_PARTS, moved.to_bits() as i32)
 }
 
 impl<W: Write + Seek> Writer<W> {
@@ -150,30 +176,17 @@ impl<W: Write + Seek> Writer<W> {
 
     /// Samples to whole numbers, unless they are written as they are.
     fn round(&mut self, samples: &mut [f32]) {
-        self.whole.clear();
-        match (self.shape.depth, self.shape.channels) {
-            (Depth::Float, _) => {}
-            (_, 2) => self.round_frames::<2>(samples),
-            _ => self.round_frames::<3>(samples),
+        let Shape {
+            depth, channels, ..
+        } = self.shape;
+        if depth == Depth::Float {
+            return;
         }
-    }
-
-    fn round_frames<const CHANNELS: usize>(&mut self, samples: &mut [f32]) {
-        // A power of two: dividing by it is multiplying by its inverse, exactly.
-        let scale = f64::from(1_i32 << (self.shape.depth.bits() - 1));
-        let step = 1.0 / scale;
         self.whole.resize(samples.len(), 0);
-        let places = self.whole.as_chunks_mut::<CHANNELS>().0;
-        let frames = samples.as_chunks_mut::<CHANNELS>().0;
-        for (frame, places) in frames.iter_mut().zip(places) {
-            let mut added = [0.0; CHANNELS];
-            added[..2].copy_from_slice(&self.dither.next(frame[0], frame[1]));
-            let whole: [f64; CHANNELS] = std::array::from_fn(|i| {
-                let whole = rounded(f64::from(frame[i]) * scale + added[i]);
-                whole.clamp(-scale, scale - 1.0)
-            });
-            *frame = whole.map(|whole| (whole * step) as f32);
-            *places = whole.map(|whole| whole as i32);
+        let (dither, whole) = (&mut self.dither, &mut self.whole);
+        match channels {
+            2 => round_frames::<2>(dither, depth.bits(), samples, whole),
+            _ => round_frames::<3>(dither, depth.bits(), samples, whole),
         }
     }
 

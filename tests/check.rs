@@ -279,6 +279,20 @@ fn hits_entries_and_vamps_lie_inside_their_track() {
         .says("hit \"verse\" at 0:03.000 is outside the track, which is 0:02.000 long")
         .says("an entry at 0:02.500 is outside the track")
         .says("its vamp at 0:04.000 is outside the track");
+    for (more, told) in [
+        (
+            "cuts = [{ from = \"0:00.5\", to = \"0:04\" }]",
+            "a cut at 0:04.000 is outside the track",
+        ),
+        (
+            "ends = \"show + 60 s\"\nloop = { from = \"0:01\", to = \"0:05\" }",
+            "its loop at 0:05.000 is outside the track",
+        ),
+    ] {
+        let lake = Lake::of(&with_pass(&track("hymn.wav", more)));
+        lake.media("hymn.wav", &wav(2));
+        lake.check().exits(1).says(told);
+    }
     assert!(!said.err.contains("coda"), "its very end is still in it");
 }
 

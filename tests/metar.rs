@@ -4,6 +4,7 @@
 //! the reports around them are made up for the test. What is marked `from memory` was not looked up.
 
 use abeam::flight::metar::{Report, Varies, observed, read};
+use abeam::flight::{entries, fly};
 use abeam::units::{Angle, Speed};
 
 fn wind(report: &Report) -> (f64, f64, f64) {
@@ -224,4 +225,48 @@ fn a_pressure_that_no_place_has_is_not_read() {
         let report = format!("EXMP 121150Z 24004KT 9999 18/09 {slip}");
         assert!(read(&report).is_err(), "{slip}");
     }
+}
+
+/// What a report does not say is not taken for a calm standard day without a word.
+#[test]
+fn what_a_report_leaves_out_is_said() {
+    use abeam::show::load::read as read_show;
+    let told = |day: &str| {
+        let text = format!(
+            "[show]\ntitle = \"Lake\"\n[profile.high]\norder = [\"a\"]\n[site]\nelevation = \"0 m\"\n\
+             line_bearing = 64\nline_distance = \"230 m\"\n[day]\n{day}\n[aircraft.solo]\n\
+             [[figure]]\nid = \"a\"\naircraft = \"solo\"\nfrom = \"left\"\ntakes = \"40 s\"\n"
+        );
+        let (show, faults) = read_show("lake.toml", &text);
+        let show = show.unwrap_or_else(|| panic!("{faults:?}"));
+        let flight = fly(&show, &show.day, &entries(&show, &show.profile));
+        let told = flight.faults.iter().map(|fault| fault.message.clone());
+        told.collect::<Vec<String>>()
+    };
+    for (day, said) in [
+        ("metar = \"EXMP 24015 9999 24/16 Q1009\"", "no wind that"),
+        ("metar = \"EXMP /////KT 9999 24/16 Q1009\"", "no wind that"),
+        (
+            "metar = \"EXMP 24015KT 9999\"",
+            "no temperature, no pressure that",
+        ),
+    ] {
+        let told = told(day);
+        assert!(
+            told.iter().any(|told| told.contains(said)),
+            "{day}: {told:?}"
+        );
+    }
+    for day in [
+        "metar = \"EXMP 24015KT 9999 24/16 Q1009\"",
+        "metar = \"exmp 24015kt 9999 24/16 q1009\"",
+        "metar = \"EXMP 24015KT 9999\"\ntemperature = \"24 C\"\nqnh = \"1009 hPa\"",
+    ] {
+        assert_eq!(told(day), Vec::<String>::new(), "{day}");
+    }
+    let (low, high) = (
+        read("exmp 24015kt 24/16 q1009"),
+        read("EXMP 24015KT 24/16 Q1009"),
+    );
+    assert_eq!(low.expect("read"), high.expect("read"));
 }

@@ -117,6 +117,45 @@ fn a_split_s_from_4000_ft_at_200_kt_recovers_above_the_ground() {
     }
 }
 
+/// A run that has all but come to its height leads a little up still, so the split-S begins past the level it ends at.
+#[test]
+fn a_split_s_begun_still_climbing_a_little_goes_all_the_way_round() {
+    let level = flown(JET, "300 kt", "6500 ft", "{ fly = \"split-S\", g = 5 }");
+    let climbing = "{ run = \"for 1.25 nmi\", height = \"6500 ft\" }, { fly = \"split-S\", g = 5 }";
+    let climbing = flown(JET, "300 kt", "6000 ft", climbing);
+    for flown in [&level, &climbing] {
+        let end = flown.path.last().expect("a path");
+        assert!(end.z.m() / 0.3048 < 4_500.0, "{} ft", end.z.m() / 0.3048);
+        assert!(end.climb.deg().abs() < 0.1, "{}", end.climb.deg());
+    }
+}
+
+/// A leg may end at the very height it comes to on its way.
+#[test]
+fn a_run_to_the_height_it_climbs_to_ends_there() {
+    let run = "{ run = \"to height 3000 ft\", height = \"3000 ft\" }";
+    let flown = flown(PISTON, "200 kt", "2000 ft", run);
+    let end = flown.path.last().expect("a path");
+    assert!((end.z.m() / 0.3048 - 3_000.0).abs() < 0.2, "{}", end.z.m());
+}
+
+/// A speed that the aircraft only gets further away from is never come to, and nothing else is to blame.
+#[test]
+fn a_speed_that_lies_the_other_way_is_said_to_be_out_of_reach() {
+    let faster = "{ run = \"to speed 200 kt cas\", speed = \"energy\", power = 1 }";
+    let flown = fly_with(JET, "300 kt", "3000 ft", faster);
+    let told: Vec<&str> = flown
+        .faults
+        .iter()
+        .map(|fault| fault.message.as_str())
+        .collect();
+    assert!(
+        told.iter()
+            .any(|told| told.contains("never gets to its end")),
+        "{told:?}"
+    );
+}
+
 #[test]
 fn the_gate_of_a_climb_to_a_split_s_is_asked_for() {
     let legs = |gate| {

@@ -193,6 +193,29 @@ fn what_begins_otherwise_or_after_a_timed_figure_is_left_alone() {
     assert_eq!((after_timed.reposition, faults.len()), (None, 0));
 }
 
+/// A pass on its side begins with a roll; it runs in all the same.
+#[test]
+fn a_pass_that_begins_with_a_roll_is_led_to_as_any_other() {
+    let rolled = |roll: Vec<abeam::show::Leg>| {
+        let mut legs = roll;
+        legs.push(to_centre(tas(100.0)));
+        legs.push(run_for(1_000.0));
+        let mut next = figure("next", legs);
+        next.from = Side::Left;
+        flown(&show(vec![first(), next]))
+    };
+    let (plain, _) = rolled(vec![]);
+    let mut roll = flights::roll(90.0, 90.0, None);
+    roll.power = Some(0.0);
+    let (on_its_side, faults) = rolled(vec![roll]);
+    let errors = faults
+        .iter()
+        .filter(|fault| fault.severity == abeam::show::Severity::Error);
+    assert_eq!(errors.count(), 0, "{faults:?}");
+    let by = |figure: &FlownFigure| figure.reposition.expect("a reposition").s();
+    assert!((by(&on_its_side) - by(&plain)).abs() < 1.0);
+}
+
 /// Out to the right; round to the left, or in the version of the low profile no further; in from the left.
 const DISPLAY: &str = r#"
 [profile.low]

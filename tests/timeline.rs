@@ -512,3 +512,15 @@ proptest! {
         }
     }
 }
+
+/// What an aircraft is learnt to take longer counts for a figure that is only timed as for a modelled one.
+#[test]
+fn a_timed_figure_is_as_late_as_it_is_said_to_be() {
+    let body = |more: &str| timed("double", 40.0, &format!("passes = [\"10 s\"]\n{more}"));
+    let plain = planned("", &["double"], &body(""));
+    let late = planned("", &["double"], &body("late = \"4 s\""));
+    for (point, later) in [("abeam", 1.0), ("end", 4.0)] {
+        let (plain, late) = (plain.point("double", point), late.point("double", point));
+        assert!(same(late - plain, later), "{point}: {plain} {late}");
+    }
+}

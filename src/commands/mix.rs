@@ -1,5 +1,6 @@
 //! `abeam mix`: the soundtrack in a file, at planned times.
 
+mod report;
 mod sheet;
 mod tape;
 mod voice;
@@ -7,12 +8,12 @@ mod voice;
 use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering::Relaxed};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering::Relaxed};
 
 use clap::{Args, ValueEnum};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
-use serde::Serialize;
+use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
 
 use super::opened::{Opened, ShowArgs, print_faults};
 use super::{Failure, aside, print, print_json};
@@ -21,6 +22,7 @@ use crate::sound::mix::{Depth, Kind};
 use crate::sound::timecode::FrameRate;
 use crate::sound::{Level, Media};
 use crate::units::{Gain, Instant, Loudness, Span};
+use report::{Damage, Report};
 use tape::{Reel, Tape};
 use voice::{SpokenBlock, Voice};
 
@@ -76,6 +78,7 @@ impl Mix {
         let opened = self.show.open(self.json)?;
         print_faults(&opened.show.source, &opened.faults);
         self.spare_tracks(&opened, kind)?;
+        self.make_room_for_stems()?;
         let voice = self.voice.then(|| voice::speak(&opened)).transpose()?;
         let (words, spoken) =
             voice.map_or_else(Default::default, |Voice { words, blocks }| (words, blocks));
@@ -92,6 +95,7 @@ impl Mix {
             kind,
             depth: self.depth(),
             timecode: self.timecode,
+            stopped: asked_to_stop()?,
         };
         if !tape.fits() {
             return Err(Failure::Usage(format!(
@@ -100,11 +104,11 @@ impl Mix {
             )));
         }
         let reel = tape.write(&self.output, &bar)?;
+        self.write_sheets(&tape)?;
         if let Some(folder) = &self.stems {
             tape.write_stems(folder, &bar)?;
         }
         bar.finish_and_clear();
-        self.write_sheets(&tape)?;
         self.say(&tape, &reel, spoken)?;
         if opened.is_faulty() {
             return Err(Failure::Faults);
@@ -142,6 +146,13 @@ impl Mix {
             let tracks = opened.show.tracks.iter();
             tracks.map(move |track| tape::stem(folder, track.id.as_str(), kind))
         });
+        let stems: Vec<PathBuf> = stems.collect();
+        if stems.iter().any(|stem| is_same_place(stem, &self.output)) {
+            return Err(Failure::Usage(format!(
+                "-o {}: that is also the stem of a track: give the mix another name, or the stems another folder",
+                self.output.display()
+            )));
+        }
         for file in std::iter::once(self.output.clone()).chain(stems) {
             let Ok(place) = file.canonicalize() else {
                 continue;
@@ -155,6 +166,19 @@ impl Mix {
             }
         }
         Ok(())
+    }
+
+    /// The folder of the stems, before the long work begins.
+    fn make_room_for_stems(&self) -> Result<(), Failure> {
+        let Some(folder) = &self.stems else {
+            return Ok(());
+        };
+        std::fs::create_dir_all(folder).map_err(|error| {
+            Failure::Outside(format!(
+                "--stems {}: {error}: name a folder that can be written",
+                folder.display()
+            ))
+        })
     }
 
     fn write_sheets(&self, tape: &Tape) -> Result<(), Failure> {
@@ -175,7 +199,7 @@ impl Mix {
     }
 
     fn say(&self, tape: &Tape, reel: &Reel, spoken: Vec<SpokenBlock>) -> Result<(), Failure> {
-        let unplayed = tape.unplayed();
+        let (unplayed, held) = (tape.unplayed(), report::held(tape));
         if self.json {
             return print_json(&Report {
                 file: self.output.display().to_string(),
@@ -185,7 +209,7 @@ impl Mix {
                 channels: tape.channels(),
                 integrated_lufs: reel.gauge.integrated.map(Loudness::lufs),
                 true_peak_dbtp: reel.gauge.true_peak.map(Gain::db),
-                limited_db: -reel.lowest.db(),
+                limited_db: reel.lowest.db().abs(),
                 first_timecode: tape.label(tape.zero),
                 damaged: tape
                     .damaged()
@@ -196,6 +220,7 @@ impl Mix {
                     })
                     .collect(),
                 unplayed,
+                held,
                 spoken,
             });
         }
@@ -213,10 +238,13 @@ impl Mix {
             text += &format!("  timecode on channel 3 from {label}\n");
         }
         for block in spoken {
-            text += &spoken_told(&block);
+            text += &report::spoken_told(&block);
         }
         for (id, lost) in tape.damaged() {
             text += &format!("  {lost} of \"{id}\" is damaged and silent: copy its file again\n");
+        }
+        for held in held {
+            text += &report::held_told(&held);
         }
         for id in unplayed {
             text += &format!("  without \"{id}\", which has no planned time\n");
@@ -225,44 +253,28 @@ impl Mix {
     }
 }
 
-#[derive(Serialize)]
-struct Report {
-    file: String,
-    begins_s: f64,
-    duration_s: f64,
-    sample_rate_hz: u32,
-    channels: u16,
-    integrated_lufs: Option<f64>,
-    true_peak_dbtp: Option<f64>,
-    limited_db: f64,
-    first_timecode: Option<String>,
-    unplayed: Vec<String>,
-    damaged: Vec<Damage>,
-    spoken: Vec<SpokenBlock>,
+/// Becomes true when a signal asks for an end, which from here on does not come before what is half written is taken away.
+fn asked_to_stop() -> Result<Arc<AtomicBool>, Failure> {
+    let stopped = Arc::new(AtomicBool::new(false));
+    for signal in [SIGHUP, SIGINT, SIGTERM] {
+        signal_hook::flag::register(signal, stopped.clone())
+            .map_err(|error| Failure::Outside(format!("signals cannot be attended to: {error}")))?;
+    }
+    Ok(stopped)
 }
 
-#[derive(Serialize)]
-struct Damage {
-    track: String,
-    lost_s: f64,
-}
-
-fn spoken_told(spoken: &SpokenBlock) -> String {
-    let SpokenBlock {
-        block,
-        start_s,
-        planned_end_s,
-        end_s,
-        over_s,
-    } = spoken;
-    let fits = over_s.map_or("it fits".into(), |over| {
-        format!("{over:.1} s too long for its gap")
-    });
-    format!(
-        "  \"{block}\" spoken in {:.1} s, planned in {:.1} s: {fits}\n",
-        end_s - start_s,
-        planned_end_s - start_s
-    )
+/// Whether two files that need not be there have one place: the folders they are in, and their names.
+fn is_same_place(a: &Path, b: &Path) -> bool {
+    let folder = |file: &Path| {
+        let folder = file
+            .parent()
+            .filter(|folder| !folder.as_os_str().is_empty());
+        let folder = folder.unwrap_or(Path::new("."));
+        folder
+            .canonicalize()
+            .unwrap_or_else(|_| folder.to_path_buf())
+    };
+    a.file_name() == b.file_name() && folder(a) == folder(b)
 }
 
 fn outside(file: &Path, error: impl std::fmt::Display) -> Failure {

@@ -272,7 +272,7 @@ fn media_places(document: &Path, file: &str) -> [PathBuf; 3] {
     ]
 }
 
-/// Hits, entries and vamps that lie beyond the end of their track.
+/// Hits, entries, vamps, loops and cuts that lie beyond the end of their track.
 fn beyond_end(track: &crate::show::Track, length: Span) -> Vec<Fault> {
     let hits = track
         .hits
@@ -283,8 +283,13 @@ fn beyond_end(track: &crate::show::Track, length: Span) -> Vec<Fault> {
         .vamp
         .iter()
         .map(|vamp| ("its vamp".to_owned(), vamp.to));
+    let looped = track.looped.iter();
+    let looped = looped.map(|looped| ("its loop".to_owned(), looped.to));
+    let cuts = track.cuts.iter().map(|cut| ("a cut".to_owned(), cut.to));
     hits.chain(entries)
         .chain(vamp)
+        .chain(looped)
+        .chain(cuts)
         .filter(|(_, at)| *at > length)
         .map(|(what, at)| {
             let message = format!(
@@ -294,7 +299,7 @@ fn beyond_end(track: &crate::show::Track, length: Span) -> Vec<Fault> {
                 length.clock(3)
             );
             Fault::error(track.at.clone(), message)
-                .help("a hit, entry or vamp lies inside its track")
+                .help("a hit, entry, vamp, loop or cut lies inside its track")
         })
         .collect()
 }

@@ -58,6 +58,35 @@ pub fn observed(day: &Day) -> Result<Day, Fault> {
     Ok(observed)
 }
 
+/// An advice on what the day leaves to its report, if the report does not say it or not so that it can be read.
+pub fn unsaid(day: &Day) -> Option<Fault> {
+    let given = day.metar.as_ref()?;
+    let report = read(&given.text).ok()?;
+    let wanted = [
+        (given.gives_wind, report.wind.is_some(), "wind"),
+        (
+            given.gives_temperature,
+            report.temperature.is_some(),
+            "temperature",
+        ),
+        (given.gives_qnh, report.qnh.is_some(), "pressure"),
+    ];
+    let unsaid = wanted
+        .into_iter()
+        .filter(|(wanted, said, _)| *wanted && !said);
+    let unsaid: Vec<&str> = unsaid.map(|(.., what)| what).collect();
+    if unsaid.is_empty() {
+        return None;
+    }
+    let message = format!(
+        "the METAR gives no {} that can be read",
+        unsaid.join(", no ")
+    );
+    Some(Fault::advice(given.at.clone(), message).help(
+        "a calm standard day is taken for it: mend its groups, 24015G25KT … 24/16 Q1009, or write wind, temperature or qnh beside it",
+    ))
+}
+
 /// Groups after which a report speaks of other times or in plain language.
 const AFTERWARDS: [&str; 4] = ["TEMPO", "BECMG", "NOSIG", "RMK"];
 
@@ -74,7 +103,7 @@ pub fn read(text: &str) -> Result<Report, UnitError> {
         expected: "it as issued, with its wind, temperature and pressure: \"24015G25KT … 24/16 Q1009\"",
     };
     let mut read = Report::default();
-    for group in text.split_whitespace() {
+    for group in text.to_ascii_uppercase().split_whitespace() {
         let group = group.trim_end_matches('=');
         if AFTERWARDS.contains(&group) {
             break;

@@ -86,7 +86,7 @@ pub fn fly_for_times(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
 }
 
 fn fly_in(show: &Show, day: &Day, entries: &[Entry], winds: Winds) -> Flight {
-    let (skies, unread) = Skies::over(show, day, winds);
+    let (skies, remarks) = Skies::over(show, day, winds);
     let mut crew = Crew::new(&skies);
     let (send, received) = mpsc::channel();
     rayon::scope(|scope| {
@@ -107,7 +107,7 @@ fn fly_in(show: &Show, day: &Day, entries: &[Entry], winds: Winds) -> Flight {
     let (figures, faults): (Vec<FlownFigure>, Vec<Vec<Fault>>) = told.unzip();
     Flight {
         figures,
-        faults: unread
+        faults: remarks
             .into_iter()
             .chain(faults.into_iter().flatten())
             .collect(),

@@ -153,9 +153,7 @@ impl Target {
                 height: first_height(legs),
             });
         }
-        let mut runs = legs
-            .iter()
-            .take_while(|leg| matches!(leg.motion, Motion::Run { .. }));
+        let mut runs = legs.iter().take_while(|leg| leads_straight_on(&leg.motion));
         runs.any(|leg| leg.pass).then_some(())?;
         let outermost = figure.gates.iter().map(|gate| gate.m()).reduce(f64::max);
         Some(Target {
@@ -176,6 +174,11 @@ impl Target {
         let inbound = -share_along(&here) * self.side.sign();
         inbound < INBOUND || out < -NEAR || self.at_least && out < self.out - NEAR
     }
+}
+
+/// Whether a leg goes straight on: a run, or a roll on the way.
+fn leads_straight_on(motion: &Motion) -> bool {
+    matches!(motion, Motion::Run { .. } | Motion::Roll { load: None, .. })
 }
 
 /// Where the aircraft is, if anything says.

@@ -34,13 +34,14 @@ pub(super) struct Skies<'a> {
 }
 
 impl Skies<'_> {
-    /// Over the show's site on a day; and why its report could not be read, if it could not.
-    pub fn over<'a>(show: &'a Show, day: &Day, winds: Winds) -> (Skies<'a>, Option<Fault>) {
+    /// Over the show's site on a day; and what is to be said of its report.
+    pub fn over<'a>(show: &'a Show, day: &Day, winds: Winds) -> (Skies<'a>, Vec<Fault>) {
         let varies = metar::varies(day);
-        let (day, unread) = match metar::observed(day) {
-            Ok(observed) => (observed, None),
-            Err(fault) => (day.clone(), Some(fault)),
-        };
+        let mut remarks: Vec<Fault> = metar::unsaid(day).into_iter().collect();
+        let day = metar::observed(day).unwrap_or_else(|unread| {
+            remarks.push(unread);
+            day.clone()
+        });
         let world = World {
             air: Air::over(&show.site, &day),
             wind: Wind::over(&show.site, &day),
@@ -65,7 +66,7 @@ impl Skies<'_> {
             world,
             gusts: Gusts::on(&day, show.site.line_bearing, varies),
         };
-        (skies, unread)
+        (skies, remarks)
     }
 
     /// The same world for an aircraft of the show.

@@ -169,6 +169,8 @@ pub(super) fn timed(
     let heard = Span::from_s(hush::delay(&skies.world.air, &place));
     let heard_after = vec![heard; times.len().min(usize::from(u8::MAX))];
     let first_abeam = times.first().copied();
+    let mut told = flown_points(&points, &[], figure.spread);
+    lengthen(&mut told, figure.late);
     let flown = FlownFigure {
         key: entry.key.clone(),
         id: figure.id.clone(),
@@ -183,7 +185,7 @@ pub(super) fn timed(
             path: Vec::new(),
         }]),
         reposition: None,
-        points: flown_points(&points, &[], figure.spread),
+        points: told,
     };
     (flown, faults)
 }

@@ -134,11 +134,12 @@ impl Decoder {
     pub fn open(path: &Path) -> Result<Decoder, SoundError> {
         let fail = |problem| SoundError::new(path, problem);
         let unreadable = |e: io::Error| fail(Problem::Unreadable(e.to_string()));
-        let file = File::open(path).map_err(unreadable)?;
-        let facts = file.metadata().map_err(unreadable)?;
+        // Asked before it is opened: opening a pipe waits for whoever writes to it.
+        let facts = path.metadata().map_err(unreadable)?;
         if !facts.is_file() {
             return Err(fail(Problem::Unreadable("it is not a file".into())));
         }
+        let file = File::open(path).map_err(unreadable)?;
         let (source, reading) = Counted::new(file, facts.len());
         let mut hint = Hint::new();
         if let Some(extension) = path.extension().and_then(|text| text.to_str()) {

@@ -105,7 +105,8 @@ impl Gauger {
 
     /// Loudness from one time to another, to a hundredth of a second; ungated.
     pub fn between(&self, from: Span, until: Span) -> Option<Loudness> {
-        let step = |at: Span| (at.s() * f64::from(STEPS)).round().max(0.0) as usize;
+        let step = f64::from(self.rate) / self.loudness.step as f64;
+        let step = |at: Span| (at.s() * step).round().max(0.0) as usize;
         let steps = self.loudness.all.get(step(from)..step(until))?;
         loudness(steps.iter().map(|x| f64::from(*x)).sum::<f64>() / steps.len() as f64)
     }
@@ -296,5 +297,38 @@ fn channel(speaker: Speaker) -> Channel {
         // Behind, the weight is that of a centre (BS.1770-4, table 4).
         Speaker::BackCentre => Channel::Center,
         Speaker::Unheard => Channel::Unused,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two minutes of a soft tone, in which the hundredth second is loud, at rates that a hundredth of a second is and is not
+    /// a whole number of frames of.
+    #[test]
+    fn a_stretch_is_measured_where_it_is_at_any_rate() {
+        let loudness = [44_100, 22_050, 11_025].map(|rate| {
+            let tone = (0..120 * rate).map(|i| {
+                let level = if (100 * rate..101 * rate).contains(&i) {
+                    0.5
+                } else {
+                    0.005
+                };
+                level
+                    * (std::f64::consts::TAU * 997.0 * f64::from(i) / f64::from(rate)).sin() as f32
+            });
+            let mut gauger = Gauger::new(rate, 1);
+            gauger.add(&tone.collect::<Vec<f32>>());
+            let at = Span::from_s(100.0);
+            gauger
+                .between(at, at + Span::from_s(1.0))
+                .expect("a loudness")
+                .lufs()
+        });
+        // A tone of 997 Hz at 0 dBFS in one channel is at −3.01 LUFS (BS.1770-4).
+        for lufs in loudness {
+            assert!((lufs - (-3.01 - 6.02)).abs() < 0.1, "{lufs}");
+        }
     }
 }

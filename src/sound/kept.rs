@@ -10,7 +10,7 @@ use super::fault::{Problem, SoundError};
 use super::survey::{Survey, survey};
 
 /// Raised whenever a survey would come out otherwise than before.
-const VERSION: u32 = 2;
+const VERSION: u32 = 3;
 
 /// What is kept of a file.
 #[derive(Serialize, Deserialize)]
@@ -26,6 +26,9 @@ pub fn kept_survey(
     folder: &Path,
     progress: &mut dyn FnMut(f32),
 ) -> Result<Survey, SoundError> {
+    if !path.is_file() {
+        return survey(path, progress);
+    }
     let name = hash(path)
         .map_err(|error| SoundError::new(path, Problem::Unreadable(error.to_string())))?;
     let place = folder.join(name + ".json");

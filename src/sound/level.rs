@@ -9,13 +9,21 @@ pub const CEILING: Gain = Gain::from_db(-1.0);
 /// The gain for a track: to `wanted` where it is given, `trim` added, and never so much that the track's true
 /// peak passes [`CEILING`]. Silence has no loudness to bring anywhere: it gets the trim.
 pub fn gain_to(gauge: &Gauge, wanted: Option<Loudness>, trim: Gain) -> Gain {
-    let asked = match (wanted, gauge.integrated) {
+    asked(gauge, wanted, trim) - held_by_peak(gauge, wanted, trim)
+}
+
+/// How far below what is asked a track's true peak keeps it.
+pub fn held_by_peak(gauge: &Gauge, wanted: Option<Loudness>, trim: Gain) -> Gain {
+    let over = gauge
+        .true_peak
+        .map(|peak| peak + asked(gauge, wanted, trim) - CEILING);
+    over.filter(|over| *over > Gain::ZERO).unwrap_or(Gain::ZERO)
+}
+
+fn asked(gauge: &Gauge, wanted: Option<Loudness>, trim: Gain) -> Gain {
+    match (wanted, gauge.integrated) {
         (Some(wanted), Some(is)) => Gain::from_db(wanted.lufs() - is.lufs()) + trim,
         _ => trim,
-    };
-    match gauge.true_peak {
-        Some(peak) if peak + asked > CEILING => CEILING - peak,
-        _ => asked,
     }
 }
 
@@ -52,6 +60,10 @@ mod tests {
         ] {
             let is = gain_to(&gauged(lufs, dbtp), wanted, Gain::from_db(trim));
             assert!((is.db() - gain).abs() < 1e-9, "{lufs:?} {dbtp:?}: {is}");
+        }
+        let held = |dbtp| held_by_peak(&gauged(Some(-24.0), dbtp), wanted(-18.0), Gain::ZERO);
+        for (dbtp, by) in [(None, 0.0), (Some(-10.0), 0.0), (Some(-4.0), 3.0)] {
+            assert!((held(dbtp).db() - by).abs() < 1e-9, "{dbtp:?}");
         }
     }
 }

@@ -48,7 +48,7 @@ pub use edges::Edges;
 pub use fault::{Problem, SoundError};
 pub use gauge::{Gauge, Gauger, gauge};
 pub use kept::kept_survey;
-pub use level::{CEILING, gain_to};
+pub use level::{CEILING, gain_to, held_by_peak};
 pub use line_check::{Line, LineCheck, line_check};
 pub use media::{Level, Media};
 pub use overview::Overview;

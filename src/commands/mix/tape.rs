@@ -3,6 +3,7 @@
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering::Relaxed};
 use std::sync::mpsc::{self, Receiver, SyncSender};
 use std::thread;
 
@@ -45,6 +46,8 @@ pub struct Tape<'a> {
     pub depth: Depth,
     /// What the third channel is, if there is one.
     pub timecode: Option<FrameRate>,
+    /// Whether somebody has asked for it to stop.
+    pub stopped: Arc<AtomicBool>,
 }
 
 /// What came of it.
@@ -160,6 +163,14 @@ impl Tape<'_> {
         Ok(Reel { gauge, lowest })
     }
 
+    /// An error once it is to stop: what is not finished is taken away again.
+    fn goes_on(&self) -> std::io::Result<()> {
+        match self.stopped.load(Relaxed) {
+            true => Err(std::io::Error::other("stopped, nothing of it is kept")),
+            false => Ok(()),
+        }
+    }
+
     /// Writes what is mixed, and hands it on as it was written.
     fn write_parts(
         &self,
@@ -171,6 +182,7 @@ impl Tape<'_> {
         let mut channels = Channels::new(self, writer);
         let mut frames = 0;
         for mut part in mixed {
+            self.goes_on()?;
             channels.write(&mut part)?;
             frames += part.len() / 2;
             let share = LOADING + (1.0 - LOADING) * frames as f64 / self.frames as f64;
@@ -209,6 +221,7 @@ impl Tape<'_> {
         let mut left = self.frames as usize;
         let mut mixed = Vec::new();
         while left > 0 {
+            self.goes_on()?;
             mixed.resize(left.min(AT_ONCE) * 2, 0.0);
             mixdown.mix(&mut mixed);
             left -= mixed.len() / 2;

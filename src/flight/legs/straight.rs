@@ -113,7 +113,13 @@ impl<'a> Straight<'a> {
                 let comes = self.sense * up > 0.0 || self.rest(0.0, &y).abs() < 1e-6;
                 ensure(comes, CannotFly::NeverThere)?;
             }
-            End::Speed(_) => self.sense = self.rest(0.0, &y).signum(),
+            End::Speed(_) => {
+                let rest = self.rest(0.0, &y);
+                self.sense = rest.signum();
+                let gain = self.rate(0.0, &y)?[3];
+                let follows = matches!(self.pace, Pace::Energy(_)) && rest.abs() > AT_END;
+                ensure(!follows || self.sense * gain > 0.0, CannotFly::NeverThere)?;
+            }
         }
         Ok(y)
     }

@@ -186,7 +186,8 @@ impl Voice {
             new.start = Some(block.first);
             new.from = running.amplitude(block.first, block);
         }
-        if self.is_waiting() && at <= self.zero + self.from {
+        // One that is to fade from its first frame on sounds all the same.
+        if self.is_waiting() && at < self.zero + self.from {
             self.end();
         }
         self.fade = Some(new);

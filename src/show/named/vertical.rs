@@ -92,6 +92,10 @@ fn split_s(p: &mut Parameters) -> Vec<Leg> {
     let (rate, towards) = (p.roll_rate(), p.roll_towards());
     vec![
         roll(deg(180.0), rate, towards).steady().part("half roll"),
+        // By way of straight down: level is also where it begins.
+        pull(PullUntil::Vertical, by)
+            .with_power(power)
+            .part("pull down"),
         pull(TO_LEVEL, by).with_power(power).part("pull through"),
     ]
 }

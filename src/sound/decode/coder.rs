@@ -134,9 +134,8 @@ impl Coder {
             .resize(start + decoded.samples_interleaved(), 0.0);
         if let Some(fresh) = to.samples.get_mut(start..) {
             decoded.copy_to_slice_interleaved(&mut *fresh);
-            // Files of floating-point samples can hold what is no number.
-            let wrong = fresh.iter_mut().filter(|x| !x.is_finite());
-            wrong.for_each(|x| *x = 0.0);
+            let frames = fresh.chunks_mut(channels.max(1));
+            to.lost += frames.map(|frame| u64::from(silenced(frame))).sum::<u64>();
         }
         Ok(())
     }
@@ -163,6 +162,20 @@ impl Coder {
         }
         Ok(to)
     }
+}
+
+/// Silences what cannot be sound, as files of floating-point samples can hold it: no number, or one a million times
+/// full scale. Whether there was any.
+fn silenced(frame: &mut [f32]) -> bool {
+    const HIGHEST: f32 = 1e6;
+    let mut was = false;
+    for sample in frame {
+        if sample.is_nan() || sample.abs() > HIGHEST {
+            *sample = 0.0;
+            was = true;
+        }
+    }
+    was
 }
 
 impl Decoded {

@@ -2,6 +2,7 @@
 //! ffmpeg.
 
 mod ffmpeg;
+mod floats;
 mod planned;
 mod rehearsal;
 
@@ -18,12 +19,11 @@ use abeam::sound::{Level, Media, Rendering, Rolling, decode};
 use abeam::timeline::Layout;
 use abeam::units::{Instant, Span};
 use assert_cmd::Command;
+use floats::{RATE, write_track};
 use planned::{PASS, document};
 use rehearsal::Rehearsal;
 use serde_json::Value;
 use tempfile::TempDir;
-
-const RATE: u32 = 48_000;
 
 /// Soft noise, with a burst of loud noise half a second long at `burst` seconds; full scale 1.
 fn noise(seconds: u32, level: f32, burst: f64, seed: u32) -> Vec<f32> {
@@ -36,22 +36,6 @@ fn noise(seconds: u32, level: f32, burst: f64, seed: u32) -> Vec<f32> {
         level * ((x >> 8) as f32 / (1 << 23) as f32 - 1.0)
     };
     (0..seconds * RATE).map(sample).collect()
-}
-
-fn write_track(folder: &Path, name: &str, samples: &[f32]) -> PathBuf {
-    let path = folder.join(name);
-    let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: RATE,
-        bits_per_sample: 32,
-        sample_format: hound::SampleFormat::Float,
-    };
-    let mut writer = hound::WavWriter::create(&path, spec).expect("a WAV file");
-    for sample in samples {
-        writer.write_sample(*sample).expect("a sample");
-    }
-    writer.finalize().expect("a WAV file");
-    path
 }
 
 fn media(folder: &Path, rehearsal: &Rehearsal) -> Vec<Option<Arc<Media>>> {

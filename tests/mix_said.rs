@@ -1,5 +1,6 @@
 //! What `abeam mix` says of what it was not given, and what it leaves behind: nothing half done.
 
+mod floats;
 mod planned;
 
 use std::path::Path;
@@ -7,11 +8,10 @@ use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 use abeam::sound::decode;
+use floats::{RATE, write_track};
 use planned::{PASS, document};
 use serde_json::Value;
 use tempfile::TempDir;
-
-const RATE: u32 = 48_000;
 
 /// One channel of a tone at −20 dBFS.
 fn tone(seconds: f64) -> Vec<f32> {
@@ -22,17 +22,7 @@ fn tone(seconds: f64) -> Vec<f32> {
 
 /// A show of one track, `track.wav`, with more said of it.
 fn show(folder: &Path, samples: &[f32], more: &str) {
-    let spec = hound::WavSpec {
-        channels: 1,
-        sample_rate: RATE,
-        bits_per_sample: 32,
-        sample_format: hound::SampleFormat::Float,
-    };
-    let mut track = hound::WavWriter::create(folder.join("track.wav"), spec).expect("a WAV file");
-    for sample in samples {
-        track.write_sample(*sample).expect("a sample");
-    }
-    track.finalize().expect("a WAV file");
+    write_track(folder, "track.wav", samples);
     let body = format!("{PASS}\n[[track]]\nid = \"one\"\nfile = \"track.wav\"\n{more}\n");
     std::fs::write(folder.join("lake.toml"), document("", &["pass"], &body)).expect("a document");
 }

@@ -91,7 +91,7 @@ pub(super) fn fly<const N: usize>(
         y = step.to;
         let otherwise = law.settle(&mut y, goes_on.is_none());
         // What rounding was taken off may have been all that was left.
-        let goes_on = goes_on.filter(|_| law.left(t + step.h, &y) > 0.0);
+        let goes_on = goes_on.filter(|_| !otherwise || law.left(t + step.h, &y) > 0.0);
         track.push(looked.on(law, t, &step, 1.0, &y)?);
         t += step.h;
         ensure(t <= LONGEST, CannotFly::TooLong)?;

@@ -342,9 +342,9 @@ impl Flying<'_> {
         };
         self.remarks.extend(ended.short_of_height());
         self.pilot.height = Some(Length::from_m(state.place[2]));
-        let kind = match leg.motion {
-            Motion::Run { .. } | Motion::Roll { load: None, .. } => LegKind::Straight,
-            _ => LegKind::Other,
+        let kind = match goes_straight_on(&leg.motion) {
+            true => LegKind::Straight,
+            false => LegKind::Other,
         };
         self.flown.push(FlownLeg {
             kind,
@@ -373,6 +373,11 @@ impl Flying<'_> {
         let help = why.help_on(&leg.motion).replace("[aircraft.…]", &table);
         Fault::error(leg.at.clone(), format!("{which} {}", why.what())).help(help)
     }
+}
+
+/// Whether a leg goes straight on: a run, or a roll on the way.
+pub(super) fn goes_straight_on(motion: &Motion) -> bool {
+    matches!(motion, Motion::Run { .. } | Motion::Roll { load: None, .. })
 }
 
 /// The first height any leg gives.

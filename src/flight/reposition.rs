@@ -11,7 +11,9 @@
 use super::alike::Alike;
 use super::legs::straight::{CLOSING, CLOSING_SHARE};
 use super::legs::{Climb, UNWRITTEN};
-use super::path::{FlownLeg, FlownLegs, Pilot, Whereabouts, first_height, fly_legs};
+use super::path::{
+    FlownLeg, FlownLegs, Pilot, Whereabouts, first_height, fly_legs, goes_straight_on,
+};
 use super::track::State;
 use super::world::World;
 use crate::show::{Fault, Figure, Leg, Motion, RunUntil, Side, TurnBy, TurnTowards, TurnUntil};
@@ -153,7 +155,7 @@ impl Target {
                 height: first_height(legs),
             });
         }
-        let mut runs = legs.iter().take_while(|leg| leads_straight_on(&leg.motion));
+        let mut runs = legs.iter().take_while(|leg| goes_straight_on(&leg.motion));
         runs.any(|leg| leg.pass).then_some(())?;
         let outermost = figure.gates.iter().map(|gate| gate.m()).reduce(f64::max);
         Some(Target {
@@ -174,11 +176,6 @@ impl Target {
         let inbound = -share_along(&here) * self.side.sign();
         inbound < INBOUND || out < -NEAR || self.at_least && out < self.out - NEAR
     }
-}
-
-/// Whether a leg goes straight on: a run, or a roll on the way.
-fn leads_straight_on(motion: &Motion) -> bool {
-    matches!(motion, Motion::Run { .. } | Motion::Roll { load: None, .. })
 }
 
 /// Where the aircraft is, if anything says.

@@ -15,10 +15,10 @@ use crate::flight::world::World;
 
 /// The most the path or the wings go round in one step, rad, and in the first, which shows how much is exact enough;
 /// flown roughly, twice that.
-pub(super) const STEP_ROUND: f64 = 0.6;
-pub(super) const FIRST_ROUND: f64 = 0.25;
+const STEP_ROUND: f64 = 0.6;
+const FIRST_ROUND: f64 = 0.25;
 /// The longest step, s.
-pub(super) const STEP: f64 = 5.0;
+const STEP: f64 = 5.0;
 /// The law. Numbers: place, m; velocity through the air, m/s, or where the speed is set only its
 /// direction; direction of the lift; how far round the path, rad.
 pub(super) struct Lifted<'a> {
@@ -140,14 +140,7 @@ impl Law<10> for Lifted<'_> {
 
     fn longest_step(&self, t: f64, _: &[f64; 10], rate: &[f64; 10]) -> Result<f64, CannotFly> {
         let round = length([rate[6], rate[7], rate[8]]);
-        let kink = self.pace.kink_after(t) - t;
-        let most = if t == 0.0 { FIRST_ROUND } else { STEP_ROUND };
-        let most = if self.world.is_rough() {
-            2.0 * most
-        } else {
-            most
-        };
-        Ok((most / round).min(STEP).min(kink).min(self.goal.within(t)))
+        Ok(longest_step(self.world, &self.pace, &self.goal, t, round))
     }
 
     fn left(&self, t: f64, y: &[f64; 10]) -> f64 {
@@ -202,4 +195,12 @@ impl Law<10> for Lifted<'_> {
         self.goal.look(along[2], lift[2]);
         false
     }
+}
+
+/// The longest step from `t`, s, of a law by which the path or the wings go round so fast, rad/s.
+pub(super) fn longest_step(world: &World, pace: &Pace, goal: &Goal, t: f64, round: f64) -> f64 {
+    let most = if t == 0.0 { FIRST_ROUND } else { STEP_ROUND };
+    let most = if world.is_rough() { 2.0 * most } else { most };
+    let kink = pace.kink_after(t) - t;
+    (most / round).min(STEP).min(kink).min(goal.within(t))
 }

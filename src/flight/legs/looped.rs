@@ -7,14 +7,14 @@
 //! [`Lifted`]: super::lifted::Lifted
 
 use super::goal::{By, End, Goal};
-use super::lifted::{FIRST_ROUND, STEP, STEP_ROUND};
+use super::lifted::longest_step;
 use crate::flight::air::GRAVITY;
 use crate::flight::attitude::Attitude;
 use crate::flight::cannot::CannotFly;
 use crate::flight::integrate::Law;
 use crate::flight::speed::Pace;
 use crate::flight::track::State;
-use crate::flight::vector::{UP, Vector, cross};
+use crate::flight::vector::{UP, Vector, cross, length};
 use crate::flight::world::World;
 
 /// The lift is in the vertical plane of the path if it leans out of it by no more, rad.
@@ -121,15 +121,8 @@ impl Law<5> for Looped<'_> {
     }
 
     fn longest_step(&self, t: f64, _: &[f64; 5], rate: &[f64; 5]) -> Result<f64, CannotFly> {
-        let most = if t == 0.0 { FIRST_ROUND } else { STEP_ROUND };
-        let most = if self.world.is_rough() {
-            2.0 * most
-        } else {
-            most
-        };
-        let kink = self.pace.kink_after(t) - t;
         let round = rate[4].abs();
-        Ok((most / round).min(STEP).min(kink).min(self.goal.within(t)))
+        Ok(longest_step(self.world, &self.pace, &self.goal, t, round))
     }
 
     fn left(&self, t: f64, y: &[f64; 5]) -> f64 {
@@ -154,9 +147,7 @@ impl Law<5> for Looped<'_> {
     }
 
     fn load(&self, y: &[f64; 5], state: &State) -> Option<f64> {
-        let [ax, ay, az] = state.air;
-        let speed = (ax * ax + ay * ay + az * az).sqrt();
-        Some(self.by.load(speed, y[4].cos()))
+        Some(self.by.load(length(state.air), y[4].cos()))
     }
 
     fn state(&self, t: f64, y: &[f64; 5]) -> Result<State, CannotFly> {
@@ -189,7 +180,7 @@ mod tests {
     use crate::flight::integrate;
     use crate::flight::legs::lifted::Lifted;
     use crate::flight::speed::SpeedLaw;
-    use crate::flight::vector::{length, plus, times};
+    use crate::flight::vector::{plus, times};
     use crate::flight::wind::{Wind, WindVector};
     use crate::show::ClimbPower;
     use crate::units::{Airspeed, Angle, Length, Speed};

@@ -15,7 +15,8 @@ use abeam::live::playout::engine::{Engine, Routing};
 use abeam::live::playout::{Monotonic, Order, Sound};
 use abeam::live::{Act, Event, What};
 use abeam::show::Show;
-use abeam::sound::{Level, Media, Rendering, Rolling, decode};
+use abeam::sound::mix::Limiter;
+use abeam::sound::{CEILING, Level, Media, Rendering, Rolling, decode};
 use abeam::timeline::Layout;
 use abeam::units::{Instant, Span};
 use assert_cmd::Command;
@@ -79,14 +80,17 @@ fn played(
     let (_, plan) = rehearsal::plan("high");
     let mut rolling: Vec<(Rendering, Arc<Rolling>, Monotonic)> = Vec::new();
     let mut orders = orders.iter().cloned().peekable();
-    let mut out = vec![0.0; frames * 2];
-    let mut next = 0;
-    while next < frames {
-        let mut until = frames.min(next + 4_096);
+    // What it mixes first goes out that much later.
+    let begins = -engine.ahead();
+    let ends = frames as i64;
+    let mut out = vec![0.0; (ends - begins) as usize * 2];
+    let mut next = begins;
+    while next < ends {
+        let mut until = ends.min(next + 4_096);
         while let Some((at, _)) = orders.peek() {
             let frame = ((*at - zero).s() * f64::from(RATE)).round() as i64;
-            if frame > next as i64 {
-                until = until.min(frame as usize);
+            if frame > next {
+                until = until.min(frame);
                 break;
             }
             let (_, mut order) = orders.next().expect("an order");
@@ -112,10 +116,22 @@ fn played(
                 }
             }
         }
-        engine.process(&mut out[next * 2..until * 2], 2, next as i64, &clock);
+        let now = (next - begins) as usize * 2..(until - begins) as usize * 2;
+        engine.process(&mut out[now], 2, next, &clock);
         next = until;
     }
-    out
+    out.split_off(-begins as usize * 2)
+}
+
+/// What is written of a score.
+fn mixed(score: Score, zero: Instant, frames: usize) -> Vec<f32> {
+    let mut sum = vec![0.0; frames * 2];
+    Mixdown::new(score, RATE, zero).mix(&mut sum);
+    let mut limiter = Limiter::new(RATE, CEILING, frames);
+    let mut mixed = Vec::new();
+    limiter.process(&sum, &mut mixed);
+    limiter.finish(&mut mixed);
+    mixed
 }
 
 #[test]
@@ -128,8 +144,7 @@ fn the_mix_is_what_playout_plays_bit_for_bit() {
     let frames = 400 * RATE as usize;
     let score = Score::of(&material(&show, &plan.layout, &media), zero);
     let wanted = played(score.orders(), &media, zero, frames);
-    let mut mixed = vec![0.0; frames * 2];
-    Mixdown::new(score, RATE, zero).mix(&mut mixed);
+    let mixed = mixed(score, zero, frames);
     let sounding = mixed.iter().filter(|x| **x != 0.0).count();
     assert!(sounding > frames / 4, "{sounding}");
     let differs = mixed.iter().zip(&wanted).position(|(a, b)| a != b);
@@ -184,8 +199,7 @@ fn music_goes_down_under_words_as_in_the_show_bit_for_bit() {
     assert_eq!(ducks.len(), 0, "and no more of them");
     let frames = 400 * RATE as usize;
     let wanted = played(&orders, &media, zero, frames);
-    let mut mixed = vec![0.0; frames * 2];
-    Mixdown::new(score, RATE, zero).mix(&mut mixed);
+    let mixed = mixed(score, zero, frames);
     let differs = mixed.iter().zip(&wanted).position(|(a, b)| a != b);
     assert_eq!(differs, None, "{live:?}");
     // The first of the blocks has music under it.

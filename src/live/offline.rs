@@ -235,7 +235,9 @@ impl Mixdown {
             headphones: None,
         };
         let (engine, lines) = Engine::new(rate, routing);
-        let frame = |at: Instant| ((at - zero).s() * f64::from(rate)).round() as i64;
+        // Playout mixes ahead of what goes out when an order is given.
+        let ahead = engine.ahead();
+        let frame = |at: Instant| ahead + ((at - zero).s() * f64::from(rate)).round() as i64;
         let orders = score.orders.into_iter();
         Mixdown {
             engine,

@@ -251,7 +251,7 @@ impl Sum {
         let score = Score::of(&tape.material(), tape.zero);
         Sum {
             mixdown: Mixdown::new(score, tape.rate, tape.zero),
-            limiter: Limiter::new(tape.rate, CEILING),
+            limiter: Limiter::new(tape.rate, CEILING, AT_ONCE),
             left: tape.frames as usize,
         }
     }

@@ -151,7 +151,8 @@ impl Keeper {
     }
 
     fn callback(&mut self, config: StreamConfig) -> Option<Callback> {
-        let engine = self.engine.take()?;
+        let mut engine = self.engine.take()?;
+        engine.make_ready(config.sample_rate);
         let channels = usize::from(config.channels.max(1));
         Some(Callback {
             engine: Some(engine),
@@ -236,6 +237,7 @@ impl Keeper {
         let rate = self.status.rate();
         self.silence = Silence::new(rate, self.output.channels());
         if let Some(engine) = &mut self.engine {
+            engine.make_ready(rate);
             engine.reopened(rate);
         }
     }

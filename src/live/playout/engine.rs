@@ -8,6 +8,7 @@ use rtrb::{Consumer, Producer, RingBuffer};
 use super::board::{Board, VOICES};
 use super::clock::{FrameClock, Monotonic};
 use super::fade::{Block, Duck};
+use super::master::Master;
 use super::order::{Bus, Order, Sound, Start};
 use super::voice::{CATCH_UP_FADE, Voice};
 use crate::units::Span;
@@ -62,6 +63,9 @@ pub struct Engine {
     returned: Producer<Sound>,
     started: Producer<Started>,
     board: Arc<Board>,
+    master: Master,
+    /// Made ready for the next output.
+    spare: Master,
 }
 
 impl Engine {
@@ -80,6 +84,8 @@ impl Engine {
             returned: returned_out,
             started: started_out,
             board: board.clone(),
+            master: Master::new(rate.max(1)),
+            spare: Master::new(rate.max(1)),
         };
         let lines = Lines {
             orders,
@@ -90,16 +96,32 @@ impl Engine {
         (engine, lines)
     }
 
+    /// How many frames ahead of what goes out it mixes: so much later is heard what is ordered at once.
+    pub fn ahead(&self) -> i64 {
+        self.master.ahead()
+    }
+
+    /// Makes ready for an output of `rate` frames a second; not in the audio callback.
+    pub fn make_ready(&mut self, rate: u32) {
+        self.spare = Master::new(rate.max(1));
+    }
+
     /// The output is another one from here on: of `rate` frames a second, its frames counted from 0.
     /// Voices that sounded come back in, where they should be by then, once its clock is set.
     pub fn reopened(&mut self, rate: u32) {
         self.rate = rate.max(1);
+        if self.spare.rate == self.rate {
+            std::mem::swap(&mut self.master, &mut self.spare);
+        }
+        self.master.clear();
         self.voices.iter_mut().flatten().for_each(Voice::rejoin);
     }
 
     /// Fills `out`, `channels` samples a frame, whose first frame is the output's `first`-th.
     pub fn process(&mut self, out: &mut [f32], channels: usize, first: i64, clock: &FrameClock) {
-        self.sum(out, channels, first, clock);
+        let channels = channels.max(1);
+        self.sum(out, channels, first + self.ahead(), clock);
+        self.master.hold(out, channels, self.routing, first);
         for sample in &mut *out {
             *sample = sample.clamp(-1.0, 1.0);
         }
@@ -109,7 +131,7 @@ impl Engine {
         self.hand_back();
     }
 
-    /// The sum of all voices, however high: what `process` fills `out` with before it is cut off at full scale.
+    /// The sum of all voices, however high: what `process` fills `out` with before it is held below the ceiling.
     pub fn sum(&mut self, out: &mut [f32], channels: usize, first: i64, clock: &FrameClock) {
         out.fill(0.0);
         let channels = channels.max(1);

@@ -19,6 +19,7 @@ mod device;
 pub mod engine;
 mod fade;
 pub mod machine;
+mod master;
 mod order;
 pub mod standard_error;
 mod status;

@@ -11,8 +11,10 @@ use crate::units::{Gain, Span};
 const AHEAD: Span = Span::from_ms(5);
 /// How long it takes to come up again to a third of the way.
 const RELEASE: Span = Span::from_ms(80);
-/// Kept below the ceiling: what the moving gain and the rounding of samples add.
+/// What is too high is brought this far below the ceiling: the moving gain and the rounding of samples add to it.
 const MARGIN: Gain = Gain::from_db(0.1);
+/// No more than this above the ceiling is rounding: a track brought up to it leaves as it came.
+const ROUNDING: Gain = Gain::from_db(0.001);
 /// Reductions are whole numbers of this part, so that sums of them come to nothing again.
 const ONE: f64 = (1_u64 << 32) as f64;
 /// Frames that leave together as they came, if none of them is too high.
@@ -20,32 +22,58 @@ const PART: usize = 256;
 
 /// The limiter, for two channels.
 pub struct Limiter {
+    /// What is no higher leaves as it came.
     ceiling: f32,
+    /// How high the rest may go.
+    target: f32,
     between: Between,
     gain: GainDown,
     /// What has come in and not gone out, and before it the frames the filter rests on.
     held: [Vec<f32>; 2],
     /// Frames of it that have been looked at and have not gone out.
     waiting: usize,
-    most: f32,
+    /// How high the frames just taken go.
+    crests: Vec<f32>,
+    lowest: f32,
 }
 
 impl Limiter {
-    /// A limiter at `rate` frames a second.
-    pub fn new(rate: u32, ceiling: Gain) -> Limiter {
-        Limiter {
-            ceiling: 10_f32.powf((ceiling.db() - MARGIN.db()) as f32 / 20.0),
+    /// A limiter at `rate` frames a second that takes `most` frames at once without asking for memory.
+    pub fn new(rate: u32, ceiling: Gain, most: usize) -> Limiter {
+        let gain = GainDown::new(rate);
+        let room = gain.ahead + 2 * TAPS + most;
+        let mut limiter = Limiter {
+            ceiling: (ceiling + ROUNDING).amplitude() as f32,
+            target: (ceiling - MARGIN).amplitude() as f32,
             between: Between::new(rate),
-            gain: GainDown::new(rate),
-            held: [(); 2].map(|()| vec![0.0; TAPS / 2 - 1]),
+            gain,
+            held: [(); 2].map(|()| Vec::with_capacity(room)),
             waiting: 0,
-            most: 1.0,
+            crests: Vec::with_capacity(room),
+            lowest: 1.0,
+        };
+        limiter.clear();
+        limiter
+    }
+
+    /// Forgets what has come in.
+    pub fn clear(&mut self) {
+        self.gain.clear();
+        for held in &mut self.held {
+            held.clear();
+            held.resize(TAPS / 2 - 1, 0.0);
         }
+        self.waiting = 0;
+    }
+
+    /// How many frames have to come in before the first goes out.
+    pub fn lag(&self) -> usize {
+        self.delay() + TAPS / 2
     }
 
     /// The lowest gain so far.
     pub fn lowest(&self) -> Gain {
-        Gain::from_db(20.0 * f64::from(self.most).log10())
+        Gain::from_db(20.0 * f64::from(self.lowest).log10())
     }
 
     /// Takes frames of two channels; adds those that are ready behind `out`.
@@ -80,7 +108,9 @@ impl Limiter {
     /// Looks at every frame that has all the filter rests on, and lets out what is far enough behind.
     fn look(&mut self, out: &mut Vec<f32>) {
         let ready = self.held[0].len().saturating_sub(self.waiting + TAPS - 1);
-        let mut crests = vec![0.0_f32; ready];
+        let mut crests = std::mem::take(&mut self.crests);
+        crests.clear();
+        crests.resize(ready, 0.0);
         for held in &self.held {
             let around = &held[self.waiting..];
             self.between.look(around, self.ceiling, |i, value| {
@@ -99,10 +129,10 @@ impl Limiter {
                 continue;
             }
             for crest in crests {
-                let gain = self.gain.after(reduction(*crest, self.ceiling));
+                let gain = self.gain.after(self.reduction(*crest));
                 self.waiting += 1;
                 if self.waiting > self.delay() {
-                    self.most = self.most.min(gain);
+                    self.lowest = self.lowest.min(gain);
                     self.let_out(gone..gone + 1, gain, out);
                     self.waiting -= 1;
                     gone += 1;
@@ -111,6 +141,16 @@ impl Limiter {
         }
         for held in &mut self.held {
             held.drain(..gone);
+        }
+        self.crests = crests;
+    }
+
+    /// How much has to be taken off, in parts of [`ONE`].
+    fn reduction(&self, crest: f32) -> u64 {
+        if crest > self.ceiling {
+            ((1.0 - f64::from(self.target / crest)) * ONE).ceil() as u64
+        } else {
+            0
         }
     }
 
@@ -125,15 +165,6 @@ impl Limiter {
         for (fresh, (left, right)) in fresh.zip(frames) {
             *fresh = [left * gain, right * gain];
         }
-    }
-}
-
-/// How much has to be taken off, in parts of [`ONE`].
-fn reduction(crest: f32, ceiling: f32) -> u64 {
-    if crest > ceiling {
-        ((1.0 - f64::from(ceiling / crest)) * ONE).ceil() as u64
-    } else {
-        0
     }
 }
 
@@ -159,13 +190,21 @@ impl GainDown {
         let ahead = frames(AHEAD) as usize;
         GainDown {
             ahead,
-            reach: VecDeque::new(),
-            mean: VecDeque::from(vec![0; ahead]),
+            reach: VecDeque::with_capacity(ahead + TAPS + 2),
+            mean: VecDeque::with_capacity(ahead + 1),
             sum: 0,
             released: 0,
             decay: ((-1.0 / frames(RELEASE)).exp() * ONE) as u64,
             seen: 0,
         }
+    }
+
+    /// Forgets what it has seen.
+    fn clear(&mut self) {
+        self.reach.clear();
+        self.mean.clear();
+        self.mean.extend(std::iter::repeat_n(0, self.ahead));
+        (self.sum, self.released, self.seen) = (0, 0, 0);
     }
 
     /// Whether nothing is taken off, nor will be for what has been seen.
@@ -205,12 +244,13 @@ impl GainDown {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::sound::{CEILING, Pcm, gauge};
+    use crate::sound::{CEILING, Pcm, gain_to, gauge};
+    use crate::units::Loudness;
 
     const RATE: u32 = 48_000;
 
     fn limited(samples: &[f32], bit: usize) -> Vec<f32> {
-        let mut limiter = Limiter::new(RATE, CEILING);
+        let mut limiter = Limiter::new(RATE, CEILING, bit);
         let mut out = Vec::new();
         samples
             .chunks(2 * bit)
@@ -232,6 +272,25 @@ mod tests {
     fn what_is_low_enough_leaves_as_it_came() {
         let soft = noise(0.3);
         assert_eq!(limited(&soft, 441), soft);
+    }
+
+    #[test]
+    fn a_track_brought_up_to_the_ceiling_leaves_as_it_came() {
+        let pcm = |samples| Pcm {
+            rate: RATE,
+            channels: 2,
+            samples,
+        };
+        let gain = gain_to(
+            &gauge(&pcm(noise(0.3))),
+            Some(Loudness::from_lufs(0.0)),
+            Gain::ZERO,
+        );
+        let gain = gain.amplitude() as f32;
+        let high: Vec<f32> = noise(0.3).iter().map(|x| x * gain).collect();
+        let peak = gauge(&pcm(high.clone())).true_peak.expect("a peak").db();
+        assert!((peak - CEILING.db()).abs() < 1e-3, "{peak}");
+        assert_eq!(limited(&high, 441), high);
     }
 
     #[test]

@@ -2,11 +2,11 @@
 
 use super::apart::Course;
 use super::crew::Crew;
-use super::path::{FlownLeg, FlownLegs, Whereabouts};
+use super::path::{FlownLeg, FlownLegs};
 use super::points::Met;
 use super::samples;
 use super::vector::{length, plus};
-use crate::show::{Fault, Figure, FlownWhere, Motion, Name};
+use crate::show::{Fault, Figure, FlownWhere, Motion};
 
 /// A pass further off the display line than this is worth a word, m.
 const OFF_LINE: f64 = 30.0;
@@ -16,10 +16,6 @@ const TOGETHER: f64 = 300.0;
 impl Crew<'_> {
     /// Advises where aircraft that fly as one are not together when they begin; to a hold each comes by itself.
     pub(super) fn advise_apart(&mut self, figure: &Figure, courses: &[Course<'_>]) {
-        let place = |id: &Name| match self.pilots.get(id)?.whereabouts {
-            Whereabouts::Known(here) => Some(here.state.place),
-            Whereabouts::Unknown | Whereabouts::Lost => None,
-        };
         let holds = |course: &&Course<'_>| {
             let first = course.legs.first();
             first.is_some_and(|leg| matches!(leg.motion, Motion::Hold { .. }))
@@ -30,7 +26,8 @@ impl Crew<'_> {
                 continue;
             };
             for other in others {
-                let Some((here, there)) = place(first).zip(place(other)) else {
+                let Some((here, there)) = self.pilots.place(first).zip(self.pilots.place(other))
+                else {
                     continue;
                 };
                 let apart = length(plus(here, -1.0, there));

@@ -24,10 +24,12 @@ pub(super) struct Taken {
     pub attitude: Attitude,
 }
 
-/// The same legs flown from the same start in another wind.
+/// The same legs flown in another wind.
 #[derive(Clone, Copy)]
 pub(super) struct Alike<'a> {
     pub legs: &'a [FlownLeg],
+    /// Whether they begin with a reposition.
+    pub repositioned: bool,
     /// How much more wind there is along the display line now, m/s, at every height.
     pub more: f64,
 }

@@ -1,21 +1,20 @@
 //! The aircraft of a show, flown from figure to figure.
 
-use std::borrow::Cow;
-use std::collections::HashMap;
-
 use super::apart::{self, Course};
 use super::path::Pilot;
-use super::points;
-use super::reposition::Repositioned;
+use super::pilots::Pilots;
+use super::points::{self, Extent, Met};
+use super::reposition::{Reposition, Repositioned};
 use super::skies::Skies;
 use super::sortie::{Sortie, timed};
 use super::{Entry, FlownFigure};
-use crate::show::{Fault, Figure, Manner, Name, Part};
+use crate::show::{Fault, Figure, Manner, Part};
+use std::borrow::Cow;
 
 /// The aircraft of a show, each where its last figure left it.
 pub(super) struct Crew<'a> {
     pub skies: &'a Skies<'a>,
-    pub pilots: HashMap<Name, Pilot>,
+    pub pilots: Pilots,
     /// Of the figure being flown.
     pub faults: Vec<Fault>,
 }
@@ -31,10 +30,10 @@ pub(super) enum Manoeuvre<'a> {
 pub(super) type Told = (FlownFigure, Vec<Fault>);
 
 impl Manoeuvre<'_> {
-    /// What is told of it.
-    pub fn told(self, skies: &Skies<'_>) -> Told {
+    /// What is told of it, with the points it has in other winds.
+    pub fn told(self, skies: &Skies<'_>, in_other_winds: &[Vec<Met>]) -> Told {
         match self {
-            Manoeuvre::Flown(sortie) => sortie.told(skies),
+            Manoeuvre::Flown(sortie) => sortie.told(skies, in_other_winds),
             Manoeuvre::Timed(figure, faults) => (figure, faults),
         }
     }
@@ -45,7 +44,7 @@ impl<'a> Crew<'a> {
     pub fn new(skies: &'a Skies<'a>) -> Crew<'a> {
         Crew {
             skies,
-            pilots: HashMap::new(),
+            pilots: Pilots::default(),
             faults: Vec::new(),
         }
     }
@@ -66,7 +65,7 @@ impl<'a> Crew<'a> {
                 parts.iter().map(course).collect()
             }
             Manner::Timed { takes, passes } => {
-                self.leave(&figure.aircraft, Pilot::NEW);
+                self.pilots.leave(&figure.aircraft, Pilot::NEW);
                 let (flown, faults) = timed(self.skies, entry, figure, *takes, passes);
                 return Some(Manoeuvre::Timed(flown, faults));
             }
@@ -82,47 +81,42 @@ impl<'a> Crew<'a> {
         asked: Vec<Course<'a>>,
     ) -> Sortie<'a> {
         self.advise_apart(figure, &asked);
-        let pilot = |course: &Course<'_>| {
-            let first = course.aircraft.first();
-            let pilot = first.and_then(|id| self.pilots.get(id)).copied();
-            pilot.unwrap_or(Pilot::NEW)
-        };
         let mut sortie = Sortie {
             entry,
             figure,
-            pilots: asked.iter().map(pilot).collect(),
             courses: asked.clone(),
             asked,
             flown: Vec::new(),
+            repositions: Vec::new(),
             met: Vec::new(),
-            reposition: None,
             faults: Vec::new(),
         };
         let world = &self.skies.world;
-        let crossing = apart::meet(figure, &mut sortie.courses, |nth, course| {
-            let pilot = sortie.pilots.get(nth).copied().unwrap_or(Pilot::NEW);
-            Sortie::fly(self.skies, world, entry, figure, course, pilot, None).flown
-        });
+        let fly = |course: &Course<'_>| {
+            let pilot = self.pilots.of(course);
+            Sortie::fly(self.skies, world, entry, figure, course, pilot, None)
+        };
+        let crossing = apart::meet(figure, &mut sortie.courses, |_, course| fly(course).flown);
+        for course in &sortie.courses {
+            let Repositioned { flown, reposition } = fly(course);
+            sortie.flown.push(flown);
+            sortie.repositions.push(reposition);
+        }
         self.faults.extend(crossing.err());
-        for (course, pilot) in sortie.courses.iter().zip(&sortie.pilots) {
-            let Repositioned {
-                flown: mut legs,
-                reposition,
-            } = Sortie::fly(self.skies, world, entry, figure, course, *pilot, None);
-            if let Some(reposition) = reposition {
-                self.faults.push(reposition.advice(figure));
-                sortie.reposition = sortie.reposition.or(Some(reposition.by));
-            }
-            self.faults.append(&mut legs.remarks);
-            sortie.flown.push(legs);
+        for (flown, reposition) in sortie.flown.iter_mut().zip(&sortie.repositions) {
+            let longer = reposition.filter(Reposition::lengthens);
+            self.faults
+                .extend(longer.map(|longer| longer.advice(figure)));
+            self.faults.append(&mut flown.remarks);
         }
         let whole = sortie.flown.iter().all(|flown| flown.fault.is_none());
         for (course, flown) in sortie.courses.iter().zip(&mut sortie.flown) {
             self.faults.extend(flown.fault.take());
-            self.leave(course.aircraft, flown.pilot);
+            self.pilots.leave(course.aircraft, flown.pilot);
         }
         let flown = &sortie.flown;
-        sortie.met = points::of_parts(figure, &sortie.courses, flown, whole, &mut self.faults);
+        let extent = if whole { Extent::Whole } else { Extent::Part };
+        sortie.met = points::of_parts(figure, &sortie.courses, flown, extent, &mut self.faults);
         let by_part: Vec<_> = flown
             .iter()
             .map(|flown| points::passes_of(figure, &flown.legs))
@@ -130,12 +124,5 @@ impl<'a> Crew<'a> {
         self.advise(figure, entry.mirrored, &sortie.courses, &by_part, flown);
         sortie.faults = std::mem::take(&mut self.faults);
         sortie
-    }
-
-    /// Leaves these aircraft where they ended.
-    fn leave(&mut self, aircraft: &[Name], pilot: Pilot) {
-        for id in aircraft {
-            self.pilots.insert(id.clone(), pilot);
-        }
     }
 }

@@ -4,7 +4,7 @@
 //! * `legs`: flying one leg, by `integrate` (a `step`, its `ending`), to a `track`. `speed`, `craft`, `attitude`: what it flies with. `cannot`: why it cannot.
 //! * `crew`: the aircraft, from figure to figure; `sortie`: what is told of one they flew; `skies`: what they fly in.
 //! * `path`: a figure's legs in order. `begins`, `ends`: what is said of how they do. `reposition`: the way to where one begins.
-//! * `alike`: the same in another wind. `points`: what the legs meet. `advice`: what is said of where they lead.
+//! * `other_wind`: the same in another wind; `alike`: what goes the same way in it. `points`: what the legs meet. `advice`: what is said of where they lead.
 //! * `hush`: what is heard; `parted`: of aircraft that parted. `gusts`: what they do to times.
 //! * [`arrival`]: from a place and a speed to crowd centre, and backwards.
 //! * [`entries`]: what a profile flies, in order. [`fly`]: such a list, flown; [`fly_for_times`]: in one wind only.
@@ -42,8 +42,10 @@ mod hush;
 mod integrate;
 mod legs;
 pub mod metar;
+mod other_wind;
 mod parted;
 mod path;
+mod pilots;
 mod points;
 mod reposition;
 mod samples;
@@ -65,6 +67,7 @@ use std::sync::mpsc;
 
 use crate::show::{Day, Fault, Show};
 use crew::{Crew, Manoeuvre, Told};
+use other_wind::OtherWind;
 use skies::{Skies, Winds};
 
 /// So many figures are told of at once: to wake another thread takes nearly as long as to tell of one.
@@ -73,8 +76,8 @@ const TOGETHER: usize = 4;
 /// Flies the entries in order, in the day's air and wind, its report read into them. Every entry of a known figure gives a flown
 /// figure, as far as it could be flown; what could not be is in the faults.
 ///
-/// Where a figure leads is known only from the one before it, so they are flown one after the other; what else is
-/// asked of each is found out beside that.
+/// Where a figure leads is known only from the one before it, so they are flown one after the other, beside that in
+/// the other winds; what else is asked of each is found out when there is time.
 pub fn fly(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
     fly_in(show, day, entries, Winds::AndMore)
 }
@@ -88,20 +91,35 @@ pub fn fly_for_times(show: &Show, day: &Day, entries: &[Entry]) -> Flight {
 fn fly_in(show: &Show, day: &Day, entries: &[Entry], winds: Winds) -> Flight {
     let (skies, remarks) = Skies::over(show, day, winds);
     let mut crew = Crew::new(&skies);
-    let (send, received) = mpsc::channel();
+    let (send, flown) = mpsc::channel::<Vec<Manoeuvre>>();
+    let (tell, told) = mpsc::channel();
     rayon::scope(|scope| {
-        for (nth, some) in entries.chunks(TOGETHER).enumerate() {
-            let flown: Vec<Manoeuvre> = some.iter().filter_map(|entry| crew.fly(entry)).collect();
-            let (send, skies) = (send.clone(), &skies);
-            scope.spawn(move |_| {
-                let told: Vec<Told> = flown.into_iter().map(|flown| flown.told(skies)).collect();
-                // Whoever asked is there until all are told.
-                let _ = send.send((nth, told));
-            });
+        let skies = &skies;
+        scope.spawn(move |scope| {
+            let mut others = OtherWind::each(skies);
+            for (nth, some) in as_they_come(&flown).enumerate() {
+                let in_others = |flown: &Manoeuvre| {
+                    let others = others.iter_mut();
+                    others.map(|other| other.fly(flown)).collect::<Vec<_>>()
+                };
+                let in_others: Vec<_> = some.iter().map(in_others).collect();
+                let tell = tell.clone();
+                scope.spawn(move |_| {
+                    let both = some.into_iter().zip(in_others);
+                    let told = both.map(|(flown, in_others)| flown.told(skies, &in_others));
+                    // Whoever asked is there until all are told.
+                    let _ = tell.send((nth, told.collect::<Vec<Told>>()));
+                });
+            }
+        });
+        for some in entries.chunks(TOGETHER) {
+            let some: Vec<Manoeuvre> = some.iter().filter_map(|entry| crew.fly(entry)).collect();
+            // Whoever flies them in other winds goes on until there are no more.
+            let _ = send.send(some);
         }
+        drop(send);
     });
-    drop(send);
-    let mut told: Vec<(usize, Vec<Told>)> = received.into_iter().collect();
+    let mut told: Vec<(usize, Vec<Told>)> = told.into_iter().collect();
     told.sort_by_key(|(nth, _)| *nth);
     let told = told.into_iter().flat_map(|(_, told)| told);
     let (figures, faults): (Vec<FlownFigure>, Vec<Vec<Fault>>) = told.unzip();
@@ -112,4 +130,20 @@ fn fly_in(show: &Show, day: &Day, entries: &[Entry], winds: Winds) -> Flight {
             .chain(faults.into_iter().flatten())
             .collect(),
     }
+}
+
+/// What comes from another thread, in order; until there is more, this one does what else there is to do.
+fn as_they_come<T>(from: &mpsc::Receiver<T>) -> impl Iterator<Item = T> {
+    std::iter::from_fn(|| {
+        loop {
+            match from.try_recv() {
+                Ok(next) => return Some(next),
+                Err(mpsc::TryRecvError::Disconnected) => return None,
+                Err(mpsc::TryRecvError::Empty) => match rayon::yield_now() {
+                    Some(rayon::Yield::Executed) => {}
+                    _ => return from.recv().ok(),
+                },
+            }
+        }
+    })
 }

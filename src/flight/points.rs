@@ -27,17 +27,29 @@ pub(super) enum Way {
     Held(Span),
 }
 
+/// How much of a figure was flown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Extent {
+    /// All of it: a pass that does not pass can be told from one not flown.
+    Whole,
+    /// As far as it could be flown.
+    Part,
+    /// In another wind than it is planned for: a gate it then begins inside is taken to be as far before as it
+    /// would have been.
+    OtherWind,
+}
+
 /// All points of a figure whose aircraft fly these courses: those of the first, the instant at which they
 /// cross, and the end of the last.
 pub(super) fn of_parts(
     figure: &Figure,
     courses: &[Course<'_>],
     flown: &[FlownLegs],
-    whole: bool,
+    extent: Extent,
     faults: &mut Vec<Fault>,
 ) -> Vec<Met> {
     let first = flown.first().map_or(&[][..], |flown| &flown.legs);
-    let mut met = points(figure, first, whole, faults);
+    let mut met = points(figure, first, extent, faults);
     let crossings: Vec<State> = courses
         .iter()
         .zip(flown)
@@ -66,9 +78,8 @@ pub(super) fn passes_of(figure: &Figure, legs: &[FlownLeg]) -> Vec<Met> {
     abeams(&passes).collect()
 }
 
-/// All points of the flown `legs`, `Start` first and `End` last. `whole` says that none is missing, so
-/// that a pass that does not pass can be told from one not flown.
-fn points(figure: &Figure, legs: &[FlownLeg], whole: bool, faults: &mut Vec<Fault>) -> Vec<Met> {
+/// All points of the flown `legs`, `Start` first and `End` last.
+fn points(figure: &Figure, legs: &[FlownLeg], extent: Extent, faults: &mut Vec<Fault>) -> Vec<Met> {
     let end = |point, state: &State| Met {
         point,
         state: *state,
@@ -86,8 +97,8 @@ fn points(figure: &Figure, legs: &[FlownLeg], whole: bool, faults: &mut Vec<Faul
     let mut met: Vec<Met> = Vec::new();
     met.extend(inbound(legs, run_in));
     if let (Some(run_in), Some(pass)) = (run_in, passes.first()) {
-        met.extend(gates(figure, legs, run_in, pass, faults));
-    } else if whole && !figure.gates.is_empty() {
+        met.extend(gates(figure, legs, run_in, pass, extent, faults));
+    } else if extent == Extent::Whole && !figure.gates.is_empty() {
         let message = format!("\"{}\" has gates but no pass", figure.id);
         let help = "give the leg that crosses crowd centre pass = true, or leave the gates out";
         faults.push(Fault::error(figure.at.clone(), message).help(help));
@@ -197,6 +208,7 @@ fn gates(
     legs: &[FlownLeg],
     (first, last): (usize, usize),
     pass: &Pass,
+    extent: Extent,
     faults: &mut Vec<Fault>,
 ) -> Vec<Met> {
     let run_in = legs.get(first..=last).unwrap_or_default();
@@ -208,7 +220,11 @@ fn gates(
             let t = leg.track.when_at_x(x)?;
             (t <= pass.state.t).then(|| leg.track.at(t))
         });
-        match crossing {
+        let before = run_in
+            .first()
+            .filter(|_| extent == Extent::OtherWind)
+            .and_then(|leg| back_to(x, leg.track.start()));
+        match crossing.or(before) {
             Some(state) => met.push(Met {
                 point: PointName::Gate(n),
                 state,
@@ -227,4 +243,10 @@ fn gates(
         }
     }
     met
+}
+
+/// Where one that goes on as here was at `x` along the display line.
+fn back_to(x: f64, here: &State) -> Option<State> {
+    let t = here.t - (here.x() - x) / here.ground[0];
+    t.is_finite().then_some(State { t, ..*here })
 }

@@ -31,21 +31,26 @@ const OUTBOUND: f64 = 0.866;
 /// A run that closes on its line is on it when it is this near, m.
 const CLOSED: f64 = 5.0;
 
-/// A figure flown, and the reposition before it if that makes it longer.
+/// A figure flown, and the reposition before it.
 pub(super) struct Repositioned {
     pub flown: FlownLegs,
     pub reposition: Option<Reposition>,
 }
 
-/// A reposition that makes a figure longer.
+/// A reposition put before a figure.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Reposition {
-    /// How much longer.
+    /// How much longer it makes the figure.
     pub by: Span,
     to: Target,
 }
 
 impl Reposition {
+    /// Whether the figure is any longer by it: a hold may allow for all of it.
+    pub fn lengthens(&self) -> bool {
+        self.by > Span::ZERO
+    }
+
     /// What is said of it.
     pub fn advice(&self, figure: &Figure) -> Fault {
         let (id, by) = (&figure.id, self.by.s().ceil());
@@ -74,7 +79,7 @@ impl Reposition {
 }
 
 /// Flies `legs` of `figure` from where its aircraft is, after a reposition where it takes one that can be
-/// flown. `alike`: the same in another wind.
+/// flown. `alike`: the same in another wind, which then is repositioned too or neither.
 pub(super) fn fly_from(
     world: &World,
     figure: &Figure,
@@ -84,7 +89,10 @@ pub(super) fn fly_from(
     alike: Option<Alike<'_>>,
 ) -> Repositioned {
     let reposition = Target::of(figure, legs, mirrored)
-        .filter(|target| target.is_called_for(&pilot))
+        .filter(|target| match &alike {
+            Some(alike) => alike.repositioned,
+            None => target.is_called_for(&pilot),
+        })
         .and_then(|target| Some((target, Way::fly(world, figure, target, pilot)?)));
     let Some((to, way)) = reposition else {
         return Repositioned {
@@ -105,8 +113,8 @@ pub(super) fn fly_from(
     flown.legs.splice(0..0, way.flown);
     Repositioned {
         flown,
-        reposition: (takes > allowed).then(|| Reposition {
-            by: takes - allowed,
+        reposition: Some(Reposition {
+            by: (takes - allowed).max(Span::ZERO),
             to,
         }),
     }

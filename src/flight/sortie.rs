@@ -3,11 +3,11 @@
 use std::sync::Arc;
 
 use super::alike::Alike;
-use super::apart::{self, Course};
+use super::apart::Course;
 use super::parted::{self, Part};
 use super::path::{FlownLegs, Pilot};
 use super::points::{self, Met, Way};
-use super::reposition::{self, Repositioned};
+use super::reposition::{self, Reposition, Repositioned};
 use super::skies::{Skies, WIND_CHANGE};
 use super::track::State;
 use super::world::World;
@@ -23,12 +23,10 @@ pub(super) struct Sortie<'a> {
     pub asked: Vec<Course<'a>>,
     /// ... and what was flown, so that they cross.
     pub courses: Vec<Course<'a>>,
-    /// Where the first aircraft of each was.
-    pub pilots: Vec<Pilot>,
     pub flown: Vec<FlownLegs>,
+    /// What was put before each.
+    pub repositions: Vec<Option<Reposition>>,
     pub met: Vec<Met>,
-    /// How much longer it takes because of a reposition put before it.
-    pub reposition: Option<Span>,
     pub faults: Vec<Fault>,
 }
 
@@ -47,23 +45,21 @@ impl Sortie<'_> {
         reposition::fly_from(&world, figure, &course.legs, entry.mirrored, pilot, alike)
     }
 
-    /// What is told of it.
-    pub fn told(self, skies: &Skies<'_>) -> (FlownFigure, Vec<Fault>) {
-        let others = skies.others.iter();
-        let in_other_winds: Vec<Vec<Met>> = others
-            .map(|(more, world)| self.met_in(skies, world, *more))
-            .collect();
+    /// What is told of it, with the points it has in other winds.
+    pub fn told(self, skies: &Skies<'_>, in_other_winds: &[Vec<Met>]) -> (FlownFigure, Vec<Fault>) {
         let Sortie {
             entry,
             figure,
             courses,
             flown,
+            repositions,
             met,
-            reposition,
             mut faults,
             ..
         } = self;
-        let mut points = flown_points(&met, &in_other_winds, figure.spread);
+        let mut longer = repositions.iter().flatten().filter(|put| put.lengthens());
+        let reposition = longer.next().map(|put| put.by);
+        let mut points = flown_points(&met, in_other_winds, figure.spread);
         lengthen(&mut points, figure.late);
         skies.gusts.widen(&mut points, &met);
         let abeam: Vec<&Met> = met.iter().filter(|met| is_abeam(met)).collect();
@@ -92,33 +88,6 @@ impl Sortie<'_> {
             points,
         };
         (told, faults)
-    }
-
-    /// The points it has in `more` wind: those that fly alone fly the same legs; those that cross make that good
-    /// anew.
-    fn met_in(&self, skies: &Skies<'_>, world: &World, more: f64) -> Vec<Met> {
-        let fly = |nth: usize, course: &Course<'_>, alike| {
-            let pilot = self.pilots.get(nth).copied().unwrap_or(Pilot::NEW);
-            Sortie::fly(skies, world, self.entry, self.figure, course, pilot, alike).flown
-        };
-        let mut courses = self.asked.clone();
-        let crossing = courses.len() > 1;
-        if crossing {
-            // What cannot cross in it says nothing of the wind it is planned for.
-            let _ = apart::meet(self.figure, &mut courses, |nth, course| {
-                fly(nth, course, None)
-            });
-        }
-        let flown: Vec<FlownLegs> = (courses.iter().zip(&self.flown).enumerate())
-            .map(|(nth, (course, flown))| {
-                let alike = Alike {
-                    legs: &flown.legs,
-                    more,
-                };
-                fly(nth, course, (!crossing).then_some(alike))
-            })
-            .collect();
-        points::of_parts(self.figure, &courses, &flown, false, &mut Vec::new())
     }
 }
 
@@ -260,7 +229,9 @@ fn flown_points(met: &[Met], other_winds: &[Vec<Met>], spread: Span) -> Vec<Flow
         };
         // A wind in which the figure cannot be flown says nothing of the wind it is planned for.
         (left.len() == met.len() && right.len() == met.len()).then_some(())?;
-        Some((takes(right, i)? - takes(left, i)?) / (2.0 * WIND_CHANGE.mps()))
+        let [before, here] = [met.get(i.checked_sub(1)?)?, met.get(i)?];
+        let later = |point| Some(when(right, point)? - when(left, point)?);
+        Some((later(&here.point)? - later(&before.point)?) / (2.0 * WIND_CHANGE.mps()))
     };
     met.iter()
         .enumerate()
@@ -295,4 +266,10 @@ fn flown_points(met: &[Met], other_winds: &[Vec<Met>], spread: Span) -> Vec<Flow
             }
         })
         .collect()
+}
+
+/// When a point is met, s.
+fn when(met: &[Met], point: &PointName) -> Option<f64> {
+    let met = met.iter().find(|met| met.point == *point)?;
+    Some(met.state.t)
 }

@@ -96,6 +96,46 @@ fn a_speed_that_changes_evenly_takes_the_mean_of_both() {
     assert!((flown.points.last().expect("an end").along.mps() - 140.0).abs() < 1e-9);
 }
 
+/// A circle begun at crowd centre comes back to it, however the wind has moved it meanwhile.
+#[test]
+fn a_circle_at_centre_passes_it_again() {
+    for (wind_x, passes) in [(0.0, true), (4.0, true), (-4.0, false)] {
+        let circle = Leg {
+            pass: true,
+            ..turn(360.0, TurnTowards::Away, 70.0, None)
+        };
+        let legs = vec![hold(4_000.0), to_centre(tas(120.0)), circle];
+        let mut show = show(vec![figure("circle", legs)]);
+        show.day.wind = wind(wind_x, 0.0);
+        let flight = fly_all(&show);
+        let flown = &flight.figures[0];
+        if passes {
+            assert!(flight.faults.is_empty(), "{:?}", flight.faults);
+            let again = after(flown, PointName::Abeam(2));
+            let first = after(flown, PointName::Abeam(1));
+            // 2π V / (g tan φ), and of the last of it as much less as the wind has brought it nearer.
+            let round = std::f64::consts::TAU * 120.0 / (9.80665 * 70_f64.to_radians().tan());
+            let sooner = wind_x * round / (120.0 + wind_x);
+            assert!(
+                (again - first - (round - sooner)).abs() < 0.1,
+                "{again} {first}"
+            );
+            assert_eq!(flown.heard_after.len(), 2);
+        } else {
+            // From the left, it has drifted back: it would have to go on a little.
+            let [fault] = &flight.faults[..] else {
+                panic!("{:?}", flight.faults)
+            };
+            assert!(
+                fault.message.contains("does not cross crowd centre again"),
+                "{}",
+                fault.message
+            );
+            assert!(!names(flown).contains(&"abeam.2".to_owned()));
+        }
+    }
+}
+
 #[test]
 fn a_run_to_centre_and_on_counts_one_pass_and_a_turn_back_counts_the_second() {
     let flown = fly_one(

@@ -18,6 +18,15 @@ const SURELY_SUBSONIC: f64 = 200.0;
 /// Rounding does not bring a leg below the site, m.
 const BELOW: f64 = 0.01;
 
+/// How much power is used where speed follows energy.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Effort {
+    /// This share of the excess power at 1 g.
+    Share(f64),
+    /// What keeps the energy height, if there is so much.
+    Keeping,
+}
+
 /// An aircraft's performance.
 #[derive(Debug, Clone)]
 pub(super) struct Craft {
@@ -51,22 +60,40 @@ impl Craft {
         }
     }
 
-    /// What thrust and drag add along the path, m/s²: at a true airspeed, m/s, with a load factor, using
-    /// `share` of the excess power at 1 g.
-    pub fn push(&self, air: &Air, height: f64, speed: f64, load: f64, share: f64) -> f64 {
-        let (_, thrust) = self.thrust(air, height, speed, load, share);
-        GRAVITY * thrust.min(self.most_thrust)
+    /// What thrust and drag add along the path, m/s²: at a true airspeed, m/s, with a load factor.
+    pub fn push(&self, air: &Air, height: f64, speed: f64, load: f64, effort: Effort) -> f64 {
+        let (_, thrust) = self.thrust(air, height, speed, load, effort);
+        GRAVITY * thrust.min(self.most_of(effort))
     }
 
     /// Which smooth stretch of that it is: of the climb power's table, and whether it is all it can be.
-    pub fn stretch(&self, air: &Air, height: f64, speed: f64, load: f64, share: f64) -> usize {
-        let (row, thrust) = self.thrust(air, height, speed, load, share);
-        2 * row + usize::from(thrust > self.most_thrust)
+    pub fn stretch(&self, air: &Air, height: f64, speed: f64, load: f64, effort: Effort) -> usize {
+        let (row, thrust) = self.thrust(air, height, speed, load, effort);
+        2 * row + usize::from(thrust > self.most_of(effort))
+    }
+
+    /// Excess thrust at most, as a share of weight.
+    fn most_of(&self, effort: Effort) -> f64 {
+        match effort {
+            Effort::Share(_) => self.most_thrust,
+            Effort::Keeping => 0.0,
+        }
     }
 
     /// Excess thrust as a share of weight if it had no limit, and between which rows of the climb power it is.
-    fn thrust(&self, air: &Air, height: f64, speed: f64, load: f64, share: f64) -> (usize, f64) {
+    fn thrust(
+        &self,
+        air: &Air,
+        height: f64,
+        speed: f64,
+        load: f64,
+        effort: Effort,
+    ) -> (usize, f64) {
         let (row, at_one_g) = self.at_one_g(air, height, speed);
+        let share = match effort {
+            Effort::Share(share) => share,
+            Effort::Keeping => 1.0,
+        };
         let excess = share * at_one_g - self.induced * (load * load - 1.0) / speed;
         (row, excess / speed)
     }

@@ -11,7 +11,7 @@ use super::legs::{Begin, Flown};
 use super::track::{State, Track};
 use super::vector::UP;
 use super::world::World;
-use crate::show::{Fault, Figure, Leg, Motion, Place, Side};
+use crate::show::{Fault, Figure, Leg, Motion, Place, Side, is_pass};
 use crate::units::{Airspeed, Length, Span};
 
 /// What an aircraft takes from one figure to the next.
@@ -37,7 +37,7 @@ pub(super) enum Whereabouts {
 #[derive(Debug, Clone)]
 pub(super) struct FlownLeg {
     pub kind: LegKind,
-    /// Whether crossing crowd centre on it counts.
+    /// Whether it is a pass.
     pub pass: bool,
     pub track: Track,
     pub at: Range<usize>,
@@ -181,7 +181,7 @@ impl Flying<'_> {
                 )?;
                 continue;
             }
-            here = self.move_on(&here, leg, !begun)?;
+            here = self.move_on(&here, leg, !begun, is_pass(legs, i))?;
             begun = true;
         }
         Ok(here)
@@ -287,8 +287,14 @@ impl Flying<'_> {
         Ok(Here { state, ..begun })
     }
 
-    /// Flies a leg that moves; `first` of its figure.
-    fn move_on(&mut self, here: &Here, leg: &Leg, first: bool) -> Result<Here, Option<Fault>> {
+    /// Flies a leg that moves; `first` of its figure; a `pass` of its own.
+    fn move_on(
+        &mut self,
+        here: &Here,
+        leg: &Leg,
+        first: bool,
+        pass: bool,
+    ) -> Result<Here, Option<Fault>> {
         let begin = Begin {
             world: self.world,
             state: here.state,
@@ -342,13 +348,13 @@ impl Flying<'_> {
         };
         self.remarks.extend(ended.short_of_height());
         self.pilot.height = Some(Length::from_m(state.place[2]));
-        let kind = match goes_straight_on(&leg.motion) {
+        let kind = match leg.motion.goes_straight_on() {
             true => LegKind::Straight,
             false => LegKind::Other,
         };
         self.flown.push(FlownLeg {
             kind,
-            pass: leg.pass,
+            pass,
             track,
             at: leg.at.clone(),
             taken: Some(Taken {
@@ -373,11 +379,6 @@ impl Flying<'_> {
         let help = why.help_on(&leg.motion).replace("[aircraft.…]", &table);
         Fault::error(leg.at.clone(), format!("{which} {}", why.what())).help(help)
     }
-}
-
-/// Whether a leg goes straight on: a run, or a roll on the way.
-pub(super) fn goes_straight_on(motion: &Motion) -> bool {
-    matches!(motion, Motion::Run { .. } | Motion::Roll { load: None, .. })
 }
 
 /// The first height any leg gives.

@@ -2,12 +2,15 @@
 
 use super::apart::Course;
 use super::path::{FlownLeg, FlownLegs, LegKind};
-use super::track::State;
+use super::track::{State, Track};
 use crate::show::{Fault, Figure, PointName};
 use crate::units::Span;
 
 /// Nearer to crowd centre than this is at it, m.
 const AT_CENTRE: f64 = 1e-3;
+
+/// Further than this from the line a way was begun on is the far side of a turn, m.
+const FAR_SIDE: f64 = 100.0;
 
 /// A point met.
 #[derive(Debug, Clone)]
@@ -129,29 +132,48 @@ fn passes(figure: &Figure, legs: &[FlownLeg], faults: &mut Vec<Fault>) -> Vec<Pa
     for (i, leg) in legs.iter().enumerate().filter(|(_, leg)| leg.pass) {
         let (start, end) = (leg.track.start(), leg.track.end());
         let at_centre = |state: &State| state.x().abs() <= AT_CENTRE;
-        if at_centre(start) && passes.last().is_some_and(|pass| pass.state.t == start.t) {
-            // The leg before ran to centre and has counted it.
-            continue;
-        }
-        let crossing = if at_centre(start) {
+        let at_end = || at_centre(end).then_some(end.t);
+        // The leg before may have run to centre, and passed there.
+        let passed = passes.last().is_some_and(|pass| pass.state.t == start.t);
+        let crossing = if !at_centre(start) {
+            leg.track.when_at_x(0.0).or_else(at_end)
+        } else if !passed {
             Some(start.t)
         } else {
-            leg.track
-                .when_at_x(0.0)
-                .or_else(|| at_centre(end).then_some(end.t))
+            again(&leg.track).or_else(at_end)
         };
         match crossing {
             Some(t) => passes.push(Pass {
                 leg: i,
                 state: leg.track.at(t),
             }),
-            None => faults.push(never_crosses(figure, leg)),
+            None => faults.push(never_crosses(figure, leg, passed)),
         }
     }
     passes
 }
 
-fn never_crosses(figure: &Figure, leg: &FlownLeg) -> Fault {
+/// When it crosses crowd centre again on a way begun there: where it is nearest to that way's line, for on the far side
+/// of a turn it crosses it too.
+fn again(track: &Track) -> Option<f64> {
+    let line = track.start().y();
+    let off = |state: &State| (state.y() - line).abs();
+    let back = track.back_at_x(0.0, AT_CENTRE);
+    let near = back.filter(|state| off(state) < FAR_SIDE);
+    let nearest = near.min_by(|a, b| off(a).total_cmp(&off(b)));
+    nearest.map(|state| state.t)
+}
+
+fn never_crosses(figure: &Figure, leg: &FlownLeg, passed: bool) -> Fault {
+    if passed {
+        let message = format!(
+            "a pass of \"{}\" does not cross crowd centre again: it begins there, where the leg before has passed, and ends {}",
+            figure.id,
+            place(leg.track.end().x()),
+        );
+        let help = "leave pass = true out of one of the two, or lead this one round to centre";
+        return Fault::error(leg.at.clone(), message).help(help);
+    }
     let message = format!(
         "a pass of \"{}\" does not cross crowd centre: it begins {} and ends {}",
         figure.id,

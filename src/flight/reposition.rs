@@ -11,9 +11,7 @@
 use super::alike::Alike;
 use super::legs::straight::{CLOSING, CLOSING_SHARE};
 use super::legs::{Climb, UNWRITTEN};
-use super::path::{
-    FlownLeg, FlownLegs, Pilot, Whereabouts, first_height, fly_legs, goes_straight_on,
-};
+use super::path::{FlownLeg, FlownLegs, Pilot, Whereabouts, first_height, fly_legs};
 use super::track::State;
 use super::world::World;
 use crate::show::{Fault, Figure, Leg, Motion, RunUntil, Side, TurnBy, TurnTowards, TurnUntil};
@@ -163,7 +161,7 @@ impl Target {
                 height: first_height(legs),
             });
         }
-        let mut runs = legs.iter().take_while(|leg| goes_straight_on(&leg.motion));
+        let mut runs = legs.iter().take_while(|leg| leg.motion.goes_straight_on());
         runs.any(|leg| leg.pass).then_some(())?;
         let outermost = figure.gates.iter().map(|gate| gate.m()).reduce(f64::max);
         Some(Target {

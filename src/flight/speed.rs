@@ -2,6 +2,7 @@
 
 use super::air::{Air, Parcel};
 use super::cannot::{CannotFly, ensure};
+use super::craft::Effort;
 use super::vector::Vector;
 use super::wind::WindVector;
 use crate::show::LegSpeed;
@@ -179,7 +180,7 @@ impl SpeedLaw {
         course: Option<[f64; 2]>,
     ) -> Result<Self, CannotFly> {
         let (to, gain) = match plan {
-            None | Some(LegSpeed::Energy) => {
+            None | Some(LegSpeed::Energy | LegSpeed::SameEnergy) => {
                 return before.map(SpeedLaw::held).ok_or(CannotFly::NoSpeed);
             }
             Some(LegSpeed::Held(speed)) => return Ok(SpeedLaw::held(speed)),
@@ -240,8 +241,8 @@ fn with_value(like: Airspeed, value: f64) -> Airspeed {
 pub(super) enum Pace {
     /// The pilot.
     Set(SpeedLaw),
-    /// Energy, with this share of the excess power at 1 g.
-    Energy(f64),
+    /// Energy, with so much power.
+    Energy(Effort),
 }
 
 impl Pace {

@@ -129,19 +129,22 @@ impl Track {
 
     /// When it first is at `x` along the display line.
     pub fn when_at_x(&self, x: f64) -> Option<f64> {
-        let mut before = &self.first;
-        if before.x() == x {
-            return Some(before.t);
+        if self.first.x() == x {
+            return Some(self.first.t);
         }
-        for after in &self.rest {
-            let side = (before.x() - x).signum();
-            if side * (after.x() - x) <= 0.0 {
-                let on_this_side = |t| side * (x_between(before, after, t) - x) > 0.0;
-                return Some(last_true(before.t, after.t, on_this_side));
-            }
-            before = after;
-        }
-        None
+        crossing(&self.first, &self.rest, x)
+    }
+
+    /// Where it is at `x` again, each time, once it has been further than `near` from it.
+    pub fn back_at_x(&self, x: f64, near: f64) -> impl Iterator<Item = State> {
+        let is_near = move |state: &&State| (state.x() - x).abs() <= near;
+        let near = self.rest.iter().take_while(is_near).count();
+        let rest = self.rest.get(near..).unwrap_or_default();
+        let back = rest.windows(2).filter_map(move |pair| match pair {
+            [before, after] => crossing(before, std::slice::from_ref(after), x),
+            _ => None,
+        });
+        back.map(|t| self.at(t))
     }
 
     /// Whether it stays where it is, as in a hold.
@@ -188,6 +191,19 @@ impl Walk<'_> {
             None => *self.before,
         }
     }
+}
+
+/// When the way from one state on through others crosses `x`.
+fn crossing<'a>(mut before: &'a State, others: &'a [State], x: f64) -> Option<f64> {
+    for after in others {
+        let side = (before.x() - x).signum();
+        if side * (after.x() - x) <= 0.0 {
+            let on_this_side = |t| side * (x_between(before, after, t) - x) > 0.0;
+            return Some(last_true(before.t, after.t, on_this_side));
+        }
+        before = after;
+    }
+    None
 }
 
 /// The state at `t` between two others.

@@ -125,6 +125,8 @@ pub enum LegSpeed {
     },
     /// It follows energy: what power, climb and the load factor leave.
     Energy,
+    /// It follows height alone: with just the power that keeps the energy height, as far as there is so much.
+    SameEnergy,
 }
 
 /// Which way a turn or a roll goes, as the pilot turns; towards the crowd or away from it by the heading.
@@ -198,6 +200,22 @@ impl Leg {
     }
 }
 
+/// Whether one of a figure's legs is a pass of its own: a run to centre and what goes straight on from there pass it
+/// once, be both marked.
+pub fn is_pass(legs: &[Leg], nth: usize) -> bool {
+    let Some(leg) = legs.get(nth).filter(|leg| leg.pass) else {
+        return false;
+    };
+    let before = nth.checked_sub(1).and_then(|before| legs.get(before));
+    let passed_there = before.is_some_and(|leg| leg.pass && leg.motion.is_to_centre());
+    !(passed_there && leg.motion.goes_straight_on())
+}
+
+/// How many passes a figure's legs are.
+pub fn count_passes(legs: &[Leg]) -> usize {
+    (0..legs.len()).filter(|&nth| is_pass(legs, nth)).count()
+}
+
 impl PilotsSide {
     /// The other side.
     pub const fn other(self) -> PilotsSide {
@@ -209,6 +227,21 @@ impl PilotsSide {
 }
 
 impl Motion {
+    /// Whether it goes straight on: a run, or a roll on the way.
+    pub const fn goes_straight_on(&self) -> bool {
+        matches!(self, Motion::Run { .. } | Motion::Roll { load: None, .. })
+    }
+
+    const fn is_to_centre(&self) -> bool {
+        matches!(
+            self,
+            Motion::Run {
+                until: RunUntil::Centre,
+                ..
+            }
+        )
+    }
+
     /// Whether it goes the same way through the air whatever the wind along it: no place and no distance over
     /// the ground ends it, and it keeps to no track.
     pub(crate) const fn goes_by_the_air(&self) -> bool {

@@ -42,6 +42,7 @@ pub use fault::{Fault, Severity, Source};
 pub use figure::{Figure, FlownWhere, Manner, Part, Place, Side};
 pub use leg::{
     HARDEST, Leg, LegSpeed, Motion, PilotsSide, PivotAbout, PullBy, TurnBy, TurnTowards,
+    count_passes, is_pass,
 };
 pub use load::{LoadError, Loaded, load};
 pub use narration::{Aside, Narrator, Pauses, Pronunciation, Rest, Wording};

@@ -1,5 +1,7 @@
 //! A figure flown alone: its document, the aircraft that may fly it, and what can be measured of it.
 
+#![allow(dead_code)] // each test file uses its part
+
 use abeam::flight::{FlownFigure, PathSample, entries, fly};
 use abeam::show::load::read;
 use abeam::show::{Fault, PointName, Severity};

@@ -3,6 +3,7 @@
 use crate::flight::air::GRAVITY;
 use crate::flight::attitude::Attitude;
 use crate::flight::cannot::CannotFly;
+use crate::flight::craft::Effort;
 use crate::flight::integrate::Law;
 use crate::flight::track::State;
 use crate::flight::vector::{UP, Vector, across, cross, dot, length, plus, times, unit};
@@ -167,7 +168,7 @@ impl Law<6> for Falling<'_> {
             }
             Acting::Out { nose, sink } => {
                 let World { air, craft, .. } = self.world;
-                let push = craft.push(air, y[2], length(v), 1.0, 1.0);
+                let push = craft.push(air, y[2], length(v), 1.0, Effort::Share(1.0));
                 let pushed = plus(weight, push, nose);
                 plus(pushed, 1.0, braked(across(v, nose), sink))
             }
@@ -199,7 +200,13 @@ impl Law<6> for Falling<'_> {
         match self.acting {
             Acting::Out { .. } => {
                 let World { air, craft, .. } = self.world;
-                craft.stretch(air, y[2], length([y[3], y[4], y[5]]), 1.0, 1.0)
+                craft.stretch(
+                    air,
+                    y[2],
+                    length([y[3], y[4], y[5]]),
+                    1.0,
+                    Effort::Share(1.0),
+                )
             }
             Acting::Nothing { .. } | Acting::Turning { .. } => 0,
         }

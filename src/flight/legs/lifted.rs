@@ -115,9 +115,9 @@ impl Law<10> for Lifted<'_> {
         let turning = times(sideways, 1.0 / speed);
         let [dvx, dvy, dvz] = match self.pace {
             Pace::Set(_) => turning,
-            Pace::Energy(share) => {
+            Pace::Energy(effort) => {
                 let craft = &self.world.craft;
-                let push = craft.push(&self.world.air, y[2], speed, load, share);
+                let push = craft.push(&self.world.air, y[2], speed, load, effort);
                 plus(sideways, push - GRAVITY * along[2], along)
             }
         };
@@ -155,10 +155,10 @@ impl Law<10> for Lifted<'_> {
 
     fn stretch(&self, t: f64, y: &[f64; 10]) -> usize {
         match (self.pace, self.read(t, y)) {
-            (Pace::Energy(share), Ok(moving)) => {
+            (Pace::Energy(effort), Ok(moving)) => {
                 let load = self.by.load(moving.speed, moving.lift[2]);
                 let craft = &self.world.craft;
-                craft.stretch(&self.world.air, y[2], moving.speed, load, share)
+                craft.stretch(&self.world.air, y[2], moving.speed, load, effort)
             }
             _ => 0,
         }

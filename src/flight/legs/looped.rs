@@ -110,9 +110,9 @@ impl Law<5> for Looped<'_> {
         let load = self.by.load(speed, cos);
         let gain = match self.pace {
             Pace::Set(_) => 0.0,
-            Pace::Energy(share) => {
+            Pace::Energy(effort) => {
                 let craft = &self.world.craft;
-                craft.push(&self.world.air, y[2], speed, load, share) - GRAVITY * sin
+                craft.push(&self.world.air, y[2], speed, load, effort) - GRAVITY * sin
             }
         };
         let air = self.in_plane(speed * cos, speed * sin);
@@ -137,10 +137,10 @@ impl Law<5> for Looped<'_> {
 
     fn stretch(&self, t: f64, y: &[f64; 5]) -> usize {
         match (self.pace, self.speed(t, y)) {
-            (Pace::Energy(share), Ok(speed)) => {
+            (Pace::Energy(effort), Ok(speed)) => {
                 let load = self.by.load(speed, y[4].cos());
                 let craft = &self.world.craft;
-                craft.stretch(&self.world.air, y[2], speed, load, share)
+                craft.stretch(&self.world.air, y[2], speed, load, effort)
             }
             _ => 0,
         }
@@ -176,7 +176,7 @@ mod tests {
 
     use super::*;
     use crate::flight::air::Air;
-    use crate::flight::craft::Craft;
+    use crate::flight::craft::{Craft, Effort};
     use crate::flight::integrate;
     use crate::flight::legs::lifted::Lifted;
     use crate::flight::speed::SpeedLaw;
@@ -244,7 +244,7 @@ mod tests {
             let air = times(nose, speed);
             let start = State { place: [300.0, 230.0, 8_000.0], air, ..State::default() };
             let held = SpeedLaw::held(Airspeed::True(Speed::from_mps(speed)));
-            let pace = share.map_or(Pace::Set(held), Pace::Energy);
+            let pace = share.map_or(Pace::Set(held), |share| Pace::Energy(Effort::Share(share)));
 
             let mut any = Lifted::new(&world, start, pace, by, sense, 0.0, end);
             let begun = any.begin(nose, speed, lift);

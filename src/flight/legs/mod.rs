@@ -22,6 +22,7 @@ use std::f64::consts::PI;
 
 use super::attitude::Attitude;
 use super::cannot::{CannotFly, ensure};
+use super::craft::Effort;
 use super::speed::{Conditions, Pace, SpeedLaw};
 use super::track::{State, Track};
 use super::vector::{Vector, length, unit};
@@ -117,15 +118,17 @@ impl Begin<'_> {
         course: Option<[f64; 2]>,
     ) -> Result<(Pace, f64), CannotFly> {
         let here = self.here();
-        let follows_energy = match leg.speed {
-            Some(speed) => speed == LegSpeed::Energy,
-            None => !level,
+        let effort = match leg.speed {
+            Some(LegSpeed::SameEnergy) => Some(Effort::Keeping),
+            Some(LegSpeed::Held(_) | LegSpeed::Changed { .. }) => None,
+            Some(LegSpeed::Energy) => Some(Effort::Share(leg.power.unwrap_or(1.0))),
+            None => (!level).then(|| Effort::Share(leg.power.unwrap_or(1.0))),
         };
-        if follows_energy {
-            let share = leg.power.unwrap_or(1.0);
-            let known = share == 0.0 || self.world.craft.power.is_some();
+        if let Some(effort) = effort {
+            let asks_no_power = matches!(effort, Effort::Share(0.0) | Effort::Keeping);
+            let known = asks_no_power || self.world.craft.power.is_some();
             ensure(known, CannotFly::NoClimbPower)?;
-            return Ok((Pace::Energy(share), self.begun_speed(&here)?));
+            return Ok((Pace::Energy(effort), self.begun_speed(&here)?));
         }
         let here = here.of_a_stay();
         let law = SpeedLaw::new(&here, leg.speed, self.speed, course)?;

@@ -195,11 +195,11 @@ impl Law<4> for Straight<'_> {
         let up = triangle.air[2];
         let gain = match self.pace {
             Pace::Set(_) => 0.0,
-            Pace::Energy(share) => {
+            Pace::Energy(effort) => {
                 let speed = y[3];
                 let steep = up / speed;
                 let craft = &self.world.craft;
-                craft.push(&self.world.air, y[2], speed, load(steep), share) - GRAVITY * steep
+                craft.push(&self.world.air, y[2], speed, load(steep), effort) - GRAVITY * steep
             }
         };
         Ok([along, across, up, gain])
@@ -237,10 +237,10 @@ impl Law<4> for Straight<'_> {
 
     fn stretch(&self, t: f64, y: &[f64; 4]) -> usize {
         match (self.pace, self.triangle(t, y)) {
-            (Pace::Energy(share), Ok(triangle)) => {
+            (Pace::Energy(effort), Ok(triangle)) => {
                 let load = load(triangle.air[2] / y[3]);
                 let craft = &self.world.craft;
-                craft.stretch(&self.world.air, y[2], y[3], load, share)
+                craft.stretch(&self.world.air, y[2], y[3], load, effort)
             }
             _ => 0,
         }

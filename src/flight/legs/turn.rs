@@ -246,9 +246,9 @@ impl Law<5> for Turn<'_> {
         let [x, across, up] = self.at(y[2]).over_ground(air);
         let gain = match self.pace {
             Pace::Set(_) => 0.0,
-            Pace::Energy(share) => {
+            Pace::Energy(effort) => {
                 let craft = &self.world.craft;
-                craft.push(&self.world.air, y[2], speed, load, share) - GRAVITY * up / speed
+                craft.push(&self.world.air, y[2], speed, load, effort) - GRAVITY * up / speed
             }
         };
         Ok([x, across, up, inwards / speed, gain])
@@ -275,9 +275,9 @@ impl Law<5> for Turn<'_> {
         };
         let of_thrust = match self.pace {
             Pace::Set(_) => 0,
-            Pace::Energy(share) => {
+            Pace::Energy(effort) => {
                 let craft = &self.world.craft;
-                craft.stretch(&self.world.air, y[2], y[4], load, share)
+                craft.stretch(&self.world.air, y[2], y[4], load, effort)
             }
         };
         3 * of_thrust + limit

@@ -3,7 +3,9 @@
 use std::collections::HashMap;
 use std::ops::Range;
 
-use crate::show::{Block, Figure, Leg, Manner, Motion, Name, OwnPoint, PointName, Show, Track};
+use crate::show::{
+    Block, Figure, Leg, Manner, Motion, Name, OwnPoint, PointName, Show, Track, count_passes,
+};
 
 /// What an id can stand for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -136,7 +138,7 @@ fn points_of_figure(figure: &Figure) -> Vec<PointName> {
 fn passes(manner: &Manner) -> usize {
     match manner {
         Manner::Timed { passes, .. } => passes.len(),
-        flown => first_part(flown).filter(|leg| leg.pass).count(),
+        flown => flown.parts().first().map_or(0, |legs| count_passes(legs)),
     }
 }
 
@@ -146,8 +148,7 @@ fn passes_of(manner: &Manner, aircraft: &Name) -> usize {
         return passes(manner);
     };
     let mut own = parts.iter().filter(|part| part.aircraft.contains(aircraft));
-    own.next()
-        .map_or(0, |part| part.legs.iter().filter(|leg| leg.pass).count())
+    own.next().map_or(0, |part| count_passes(&part.legs))
 }
 
 fn holds(manner: &Manner) -> bool {

@@ -138,6 +138,16 @@ impl Leg {
         self
     }
 
+    /// The same with this power; unless it is given, with what keeps its energy.
+    pub(super) fn with_power_or_same(mut self, power: Option<f64>) -> Leg {
+        self.speed = Some(match power {
+            Some(_) => LegSpeed::Energy,
+            None => LegSpeed::SameEnergy,
+        });
+        self.power = power;
+        self
+    }
+
     /// The same with just the power that keeps its speed in level flight.
     pub(super) fn steady(self) -> Leg {
         self.with_power(0.0)

@@ -119,12 +119,25 @@ impl<'w> Parameters<'w> {
         self.written.angle(ask, limits).unwrap_or_else(|| read(ask))
     }
 
+    /// A share of power, if one is written.
+    pub(super) fn power(&mut self, key: &'static str) -> Option<f64> {
+        self.written.number(open(key, "0.5"), -1.0..=1.0)
+    }
+
+    /// A distance, if one is written.
+    pub(super) fn any_distance(
+        &mut self,
+        key: &'static str,
+        example: &'static str,
+    ) -> Option<Length> {
+        self.written.length(open(key, example), distances())
+    }
+
     /// A distance.
     pub(super) fn distance(&mut self, key: &'static str, be: &'static str) -> Length {
         let ask = usual(key, be);
-        let limits = Length::from_m(1.0)..=Length::from_m(50_000.0);
         self.written
-            .length(ask, limits)
+            .length(ask, distances())
             .unwrap_or_else(|| read(ask))
     }
 
@@ -271,6 +284,10 @@ impl<'w> Parameters<'w> {
     pub(super) fn flag(&mut self, key: &'static str) -> bool {
         self.written.flag(open(key, "true")).unwrap_or(false)
     }
+}
+
+fn distances() -> RangeInclusive<Length> {
+    Length::from_m(1.0)..=Length::from_m(50_000.0)
 }
 
 fn heights() -> RangeInclusive<Length> {

@@ -99,9 +99,12 @@ fn pedal_turn(p: &mut Parameters) -> Vec<Leg> {
 fn tight_loop(p: &mut Parameters) -> Vec<Leg> {
     let by = p.pull_by("5");
     let falling = falling(p, "90", "60 m/s", "1", "120 kt cas");
+    let out = PullBy::Load(p.load("out_g", "3"));
     vec![
         pull(PullUntil::Vertical, by).part("pull to the vertical"),
         pivot(deg(180.0), PivotAbout::Pitch, falling).part("nose over the top"),
-        pull(TO_LEVEL, by).part("pull out"),
+        pull(TO_LEVEL, out)
+            .with_power_or_same(None)
+            .part("pull out"),
     ]
 }

@@ -11,7 +11,8 @@ pub(super) static FIGURES: &[Named] = &[
     Named {
         name: "loop",
         what: "a loop",
-        says: "up, over the top inverted, down and level again; `top_g` is what is pulled over the top",
+        says: "up, over the top inverted, down and level again; `top_g` is what is pulled over the top; without a \
+               power it keeps its energy, and ends as high as it began",
         build: Build::Together(a_loop),
     },
     Named {
@@ -56,13 +57,21 @@ pub(super) static FIGURES: &[Named] = &[
 fn a_loop(p: &mut Parameters) -> Vec<Leg> {
     let by = p.pull_by("4");
     let over = over_by(p, by);
-    let down = p.number("power_down", "0", -1.0, 1.0);
+    let (up, down) = (p.power("power"), p.power("power_down"));
     let quarter = PullUntil::Round(deg(90.0));
     vec![
-        pull(PullUntil::Vertical, by).part("first quarter"),
-        pull(TO_LEVEL, over).part("second quarter"),
-        pull(quarter, over).with_power(down).part("third quarter"),
-        pull(TO_LEVEL, by).with_power(down).part("last quarter"),
+        pull(PullUntil::Vertical, by)
+            .with_power_or_same(up)
+            .part("first quarter"),
+        pull(TO_LEVEL, over)
+            .with_power_or_same(up)
+            .part("second quarter"),
+        pull(quarter, over)
+            .with_power_or_same(down)
+            .part("third quarter"),
+        pull(TO_LEVEL, by)
+            .with_power_or_same(down)
+            .part("last quarter"),
     ]
 }
 

@@ -10,7 +10,8 @@ use crate::units::{Acceleration, Airspeed};
 pub(super) const SOFTEST_GAIN: Acceleration = Acceleration::from_mps2(0.01 * KNOT);
 pub(super) const HARDEST_GAIN: Acceleration = Acceleration::from_mps2(100.0 * KNOT);
 
-/// `speed = "220 kt cas"`, held; `speed = "to 260 kt cas", gain = "3 kt/s"`, changed to; `speed = "energy"`.
+/// `speed = "220 kt cas"`, held; `speed = "to 260 kt cas", gain = "3 kt/s"`, changed to; `speed = "energy"`, or
+/// `"same energy"`.
 pub(super) fn speed(section: &mut Section<'_>) -> Option<LegSpeed> {
     let (speed, gain) = (section.get("speed"), section.get("gain"));
     let Some(item) = speed else {
@@ -29,6 +30,7 @@ pub(super) fn speed(section: &mut Section<'_>) -> Option<LegSpeed> {
     }
     match (written, gain) {
         (SpeedText::Energy, None) => Some(LegSpeed::Energy),
+        (SpeedText::SameEnergy, None) => Some(LegSpeed::SameEnergy),
         (SpeedText::Held(speed), None) => Some(LegSpeed::Held(speed)),
         (SpeedText::Changed(to), Some(gain)) => Some(LegSpeed::Changed {
             to,
@@ -49,7 +51,7 @@ pub(super) fn speed(section: &mut Section<'_>) -> Option<LegSpeed> {
                 .add(gain.faults);
             None
         }
-        (SpeedText::Energy, Some(gain)) => {
+        (SpeedText::Energy | SpeedText::SameEnergy, Some(gain)) => {
             gain.fault("`gain` beside a speed that follows energy")
                 .help("write power = 0.5 for half the excess power, or a speed to change to")
                 .add(gain.faults);
@@ -81,6 +83,7 @@ enum SpeedText {
     Held(Airspeed),
     Changed(Airspeed),
     Energy,
+    SameEnergy,
 }
 
 impl std::str::FromStr for SpeedText {
@@ -91,6 +94,7 @@ impl std::str::FromStr for SpeedText {
         Ok(match text.strip_prefix("to ") {
             Some(to) => SpeedText::Changed(to.parse()?),
             None if text == "energy" => SpeedText::Energy,
+            None if text == "same energy" => SpeedText::SameEnergy,
             None => SpeedText::Held(text.parse()?),
         })
     }

@@ -3,12 +3,12 @@
 
 mod flights;
 
-use abeam::flight::Flight;
+use abeam::flight::{Flight, PathSample};
 use abeam::show::{
-    Aircraft, CoastUntil, Leg, LegSpeed, Limits, Motion, Needs, PivotAbout, PointName, PullBy,
-    PullUntil, RunUntil, Severity, TurnTowards, TurnUntil,
+    Aircraft, CoastUntil, Induced, Leg, LegSpeed, Limits, Motion, Needs, PivotAbout, PointName,
+    PullBy, PullUntil, RunUntil, Severity, TurnTowards, TurnUntil,
 };
-use abeam::units::{Airspeed, Angle, Speed};
+use abeam::units::{Acceleration, Airspeed, Angle, Speed};
 use flights::*;
 
 /// A pass at this speed, m/s, at 150 m, and then these legs.
@@ -443,4 +443,98 @@ fn a_tail_slide_points_its_nose_away_from_its_path() {
     assert!(off.fold(0.0, f64::max) > 179.0);
     let last = path.last().expect("an end");
     assert!(last.nose_off_path.deg() < 1e-9 && last.climb.deg().abs() < 0.1);
+}
+
+/// Level at speed V and load n, the climb power asked for is what n costs: induced (n² − 1) · at / V; changing speed costs
+/// V a / g (both by definition of specific excess power).
+#[test]
+fn a_set_speed_that_takes_more_power_than_there_is_is_advised_on() {
+    let weak = Aircraft {
+        induced: Some(Induced {
+            cost: Speed::from_mps(3.0),
+            at: Speed::from_mps(100.0),
+        }),
+        ..powered(5.0)
+    };
+    let circle = |deg: f64| turn(360.0, TurnTowards::Away, deg, None);
+    let load = 1.0 / 80_f64.to_radians().cos();
+    let costs = 3.0 * (load * load - 1.0) * 100.0 / 150.0;
+    let (severity, message, help) = said(weak.clone(), 150.0, vec![circle(80.0)]);
+    assert_eq!(severity, Severity::Advice);
+    let asked: f64 = message
+        .split(" m/s")
+        .next()
+        .and_then(|s| s.rsplit(' ').next())
+        .and_then(|s| s.parse().ok())
+        .expect("a power");
+    assert!((asked / costs - 1.0).abs() < 0.03, "{message}: {costs}");
+    assert!(
+        message.ends_with("its aircraft has 5 m/s there"),
+        "{message}"
+    );
+    assert!(help.contains("energy"), "{help}");
+    // 45 degrees of bank cost 2 m/s: there is so much.
+    assert!(
+        display(weak.clone(), 150.0, vec![circle(45.0)])
+            .faults
+            .is_empty()
+    );
+    let faster = |gain: f64| {
+        let to = Airspeed::True(Speed::from_mps(170.0));
+        let gain = Acceleration::from_mps2(gain);
+        let mut on = run_for(8_000.0);
+        on.speed = Some(LegSpeed::Changed { to, gain });
+        display(weak.clone(), 150.0, vec![on]).faults
+    };
+    // At 170 m/s, 0.3 m/s² cost 5.2 m/s and 0.6 m/s² twice that.
+    assert!(faster(0.3).is_empty());
+    assert!(
+        faster(0.6)[0]
+            .message
+            .contains("climb power of 10 m/s, at 1.0 g"),
+        "{:?}",
+        faster(0.6)
+    );
+    // Of an aircraft of which nothing is known, nothing is said.
+    assert!(
+        display(unpowered(), 150.0, vec![circle(80.0)])
+            .faults
+            .is_empty()
+    );
+}
+
+/// The energy height z + V²/2g is the same to a part in a million, whatever the pull costs, while there is the power for it.
+#[test]
+fn at_the_same_energy_the_energy_height_stays_all_round_a_loop() {
+    let craft = Aircraft {
+        induced: Some(Induced {
+            cost: Speed::from_mps(3.0),
+            at: Speed::from_mps(100.0),
+        }),
+        ..powered(60.0)
+    };
+    let quarter = |until, load| Leg {
+        speed: Some(LegSpeed::SameEnergy),
+        ..pull(until, PullBy::Load(load))
+    };
+    let legs = vec![
+        quarter(PullUntil::Vertical, 4.0),
+        quarter(climb(0.0), 2.0),
+        quarter(round(90.0), 2.0),
+        quarter(climb(0.0), 4.0),
+    ];
+    let flight = display(craft, 160.0, legs);
+    assert!(flight.faults.is_empty(), "{:?}", flight.faults);
+    let path = flight.figures[0].path();
+    let energy =
+        |sample: &PathSample| sample.z.m() + sample.true_airspeed.mps().powi(2) / (2.0 * 9.80665);
+    let begun = 150.0 + 160_f64.powi(2) / (2.0 * 9.80665);
+    let end = energy(path.last().expect("an end"));
+    assert!((end / begun - 1.0).abs() < 1e-6, "{begun} {end}");
+    // Between the states of the path speeds are interpolated.
+    let looped = path.iter().filter(|sample| sample.z.m() > 151.0);
+    assert!(looped.clone().count() > 50);
+    for sample in looped {
+        assert!((energy(sample) / begun - 1.0).abs() < 1e-4, "{sample:?}");
+    }
 }

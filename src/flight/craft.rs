@@ -98,6 +98,20 @@ impl Craft {
         (row, excess / speed)
     }
 
+    /// Its excess power at 1 g, and how much of it a load factor costs, each as a rate of climb, m/s; `None` where nothing
+    /// says so.
+    pub fn has_and_loses(
+        &self,
+        air: &Air,
+        height: f64,
+        speed: f64,
+        load: f64,
+    ) -> Option<(f64, f64)> {
+        self.power.as_ref()?;
+        let (_, at_one_g) = self.at_one_g(air, height, speed);
+        Some((at_one_g, self.induced * (load * load - 1.0) / speed))
+    }
+
     /// Excess power at 1 g, m/s, and between which rows of the climb power it is.
     fn at_one_g(&self, air: &Air, height: f64, speed: f64) -> (usize, f64) {
         match &self.power {

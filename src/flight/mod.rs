@@ -3,7 +3,7 @@
 //! * [`air`]: the atmosphere and the speeds in it. [`wind`]: the wind in the site frame. [`metar`]: both from a report.
 //! * `legs`: flying one leg, by `integrate` (a `step`, its `ending`), to a `track`. `speed`, `craft`, `attitude`: what it flies with. `cannot`: why it cannot.
 //! * `crew`: the aircraft, from figure to figure; `sortie`: what is told of one they flew; `skies`: what they fly in.
-//! * `path`: a figure's legs in order. `begins`, `ends`: what is said of how they do. `reposition`: the way to where one begins.
+//! * `path`: a figure's legs in order. `begins`, `ends`: what is said of how they do; `power`: that it takes too much. `reposition`: the way to where one begins.
 //! * `other_wind`: the same in another wind; `alike`: what goes the same way in it. `points`: what the legs meet. `advice`: what is said of where they lead.
 //! * `hush`: what is heard; `parted`: of aircraft that parted. `gusts`: what they do to times.
 //! * [`arrival`]: from a place and a speed to crowd centre, and backwards.
@@ -47,6 +47,7 @@ mod parted;
 mod path;
 mod pilots;
 mod points;
+mod power;
 mod reposition;
 mod samples;
 mod sequence;

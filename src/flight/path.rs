@@ -8,6 +8,7 @@ use super::begins;
 use super::cannot::CannotFly;
 use super::ends::Ended;
 use super::legs::{Begin, Flown};
+use super::power;
 use super::track::{State, Track};
 use super::vector::UP;
 use super::world::World;
@@ -340,6 +341,10 @@ impl Flying<'_> {
             self.remarks.extend(begun.jump_of_heading(track.start()));
         }
         let from_speed = self.pilot.speed.replace(speed);
+        if self.alike.is_none() {
+            self.remarks
+                .extend(power::too_little(self.figure, leg, self.world, &track));
+        }
         let state = *track.end();
         let ended = Ended {
             figure: self.figure,

@@ -147,6 +147,12 @@ impl Track {
         back.map(|t| self.at(t))
     }
 
+    /// Each of its states with the next.
+    pub fn pairs(&self) -> impl Iterator<Item = (&State, &State)> {
+        let from = std::iter::once(&self.first).chain(&self.rest);
+        from.zip(&self.rest)
+    }
+
     /// Whether it stays where it is, as in a hold.
     pub fn is_still(&self) -> bool {
         self.rest.len() == 1 && self.end().place == self.first.place

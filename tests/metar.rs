@@ -3,8 +3,11 @@
 //! Group formats: WMO-No. 306, FM 15 METAR. Wind groups with a source named are examples printed there;
 //! the reports around them are made up for the test. What is marked `from memory` was not looked up.
 
-use abeam::flight::metar::{Report, Varies, observed, read};
+use abeam::flight::metar::{Report, Varies, read};
+use abeam::flight::observed::observe;
 use abeam::flight::{entries, fly};
+use abeam::show::load::read as read_show;
+use abeam::show::{Fault, Show};
 use abeam::units::{Angle, Speed};
 
 fn wind(report: &Report) -> (f64, f64, f64) {
@@ -207,15 +210,15 @@ fn a_report_gives_the_day_what_the_document_leaves_to_it() {
         show.unwrap_or_else(|| panic!("{faults:?}")).day
     };
     let report = "metar = \"EXMP 121200Z 24008G14MPS CAVOK M02/M11 Q1032\"";
-    let day = observed(&document(report)).expect("read");
+    let day = observe(&document(report)).day;
     assert!((day.qnh.pa() - 103_200.0).abs() < 1e-6 && (day.temperature.c() + 2.0).abs() < 1e-9);
     assert_eq!(day.wind.len(), 1);
     assert!((day.wind[0].speed.mps() - 8.0).abs() < 1e-9 && day.metar.is_none());
 
-    let day = observed(&document(&format!("{report}\nqnh = \"1009 hPa\""))).expect("read");
+    let day = observe(&document(&format!("{report}\nqnh = \"1009 hPa\""))).day;
     assert!((day.qnh.pa() - 100_900.0).abs() < 1e-6 && (day.temperature.c() + 2.0).abs() < 1e-9);
 
-    let fault = observed(&document("metar = \"fine weather\"")).expect_err("no report");
+    let fault = &observe(&document("metar = \"fine weather\"")).remarks[0];
     assert!(fault.help.contains("24015G25KT") && fault.at.is_some());
 }
 
@@ -227,21 +230,110 @@ fn a_pressure_that_no_place_has_is_not_read() {
     }
 }
 
+/// A show of one timed figure on a day, and what is said of it when it is flown.
+fn flown_on(day: &str) -> (String, Show, Vec<Fault>) {
+    let text = format!(
+        "[show]\ntitle = \"Lake\"\n[profile.high]\norder = [\"a\"]\n[site]\nelevation = \"0 m\"\n\
+         line_bearing = 64\nline_distance = \"230 m\"\n[day]\n{day}\n[aircraft.solo]\n\
+         [[figure]]\nid = \"a\"\naircraft = \"solo\"\nfrom = \"left\"\ntakes = \"40 s\"\n"
+    );
+    let (show, faults) = read_show("lake.toml", &text);
+    let show = show.unwrap_or_else(|| panic!("{faults:?}"));
+    let flight = fly(&show, &show.day, &entries(&show, &show.profile));
+    (text, show, flight.faults)
+}
+
+#[test]
+fn a_group_that_cannot_be_read_is_pointed_at() {
+    for (report, group) in [
+        ("EXMP 121200Z 40010KT CAVOK 24/16 Q1009", "40010KT"),
+        ("EXMP 24010KT 200V480 CAVOK 24/16 Q1009", "200V480"),
+        ("EXMP 24010KT CAVOK 24/16 q9999", "q9999"),
+    ] {
+        let (text, _, faults) = flown_on(&format!("metar = \"{report}\""));
+        let [fault] = &faults[..] else {
+            panic!("{faults:?}")
+        };
+        assert_eq!(&text[fault.at.clone().expect("a place")], group);
+        assert!(
+            fault.message.starts_with(&format!("\"{group}\" is not a ")),
+            "{}",
+            fault.message
+        );
+    }
+    // Written with an escape, the places in it are not those in the document.
+    let (text, _, faults) = flown_on("metar = \"EXMP\\t40010KT Q1009\"");
+    assert_eq!(
+        &text[faults[0].at.clone().expect("a place")],
+        "\"EXMP\\t40010KT Q1009\""
+    );
+}
+
+/// WMO-No. 306, FM 51: a forecast begins with TAF.
+#[test]
+fn a_forecast_is_no_report() {
+    let (_, _, faults) = flown_on("metar = \"TAF EXMP 121100Z 1212/1312 24015KT 9999 SCT030\"");
+    assert!(
+        faults[0].message.ends_with("is not a METAR but a forecast"),
+        "{}",
+        faults[0].message
+    );
+}
+
+#[test]
+fn a_wind_of_more_than_its_group_can_say_is_told() {
+    let (_, _, faults) = flown_on("metar = \"EXMP 240P49MPS CAVOK 24/16 Q1009\"");
+    assert!(
+        faults[0]
+            .message
+            .contains("more than its group can say: 95 kt"),
+        "{}",
+        faults[0].message
+    );
+    let (_, _, faults) = flown_on("metar = \"EXMP 24020GP99KT CAVOK 24/16 Q1009\"");
+    assert!(
+        faults[0].message.contains("99 kt is taken"),
+        "{}",
+        faults[0].message
+    );
+}
+
+/// A report tells the wind at the surface: a wind the document gives aloft goes with it, one at the surface instead of it.
+#[test]
+fn the_reports_wind_is_the_surface_wind_beside_those_aloft() {
+    let report = "metar = \"EXMP 24015KT 200V280 CAVOK 24/16 Q1009\"\n";
+    let aloft = "wind = [{ height = \"3000 ft\", from = 260, speed = \"30 kt\" }]";
+    let (_, show, faults) = flown_on(&format!("{report}{aloft}"));
+    assert!(faults.is_empty(), "{faults:?}");
+    let observed = observe(&show.day);
+    let winds: Vec<_> = observed
+        .day
+        .wind
+        .iter()
+        .map(|wind| wind.speed.kt().round())
+        .collect();
+    assert_eq!(winds, [15.0, 30.0]);
+    assert!(observed.varies.is_some());
+    let own = "wind = [{ from = 230, speed = \"9 kt\" }]";
+    let (_, show, faults) = flown_on(&format!("{report}{own}"));
+    assert!(
+        faults[0]
+            .message
+            .contains("taken as 230/9 kt; the METAR says 240/15 kt"),
+        "{faults:?}"
+    );
+    assert_eq!(observe(&show.day).day.wind.len(), 1);
+}
+
 /// What a report does not say is not taken for a calm standard day without a word.
 #[test]
 fn what_a_report_leaves_out_is_said() {
-    use abeam::show::load::read as read_show;
     let told = |day: &str| {
-        let text = format!(
-            "[show]\ntitle = \"Lake\"\n[profile.high]\norder = [\"a\"]\n[site]\nelevation = \"0 m\"\n\
-             line_bearing = 64\nline_distance = \"230 m\"\n[day]\n{day}\n[aircraft.solo]\n\
-             [[figure]]\nid = \"a\"\naircraft = \"solo\"\nfrom = \"left\"\ntakes = \"40 s\"\n"
-        );
-        let (show, faults) = read_show("lake.toml", &text);
-        let show = show.unwrap_or_else(|| panic!("{faults:?}"));
-        let flight = fly(&show, &show.day, &entries(&show, &show.profile));
-        let told = flight.faults.iter().map(|fault| fault.message.clone());
-        told.collect::<Vec<String>>()
+        let (_, _, faults) = flown_on(day);
+        faults
+            .iter()
+            .map(|fault| fault.message.clone())
+            .collect::<Vec<String>>()
     };
     for (day, said) in [
         ("metar = \"EXMP 24015 9999 24/16 Q1009\"", "no wind that"),

@@ -29,13 +29,14 @@ pub(super) struct Gusts {
 }
 
 impl Gusts {
-    /// The gusts of a day over a display line of this bearing, with the direction of its wind varying so.
+    /// The gusts of a day over a display line of this bearing, with the direction of its surface wind varying so.
     pub fn on(day: &Day, line: Angle, varies: Option<Varies>) -> Gusts {
         let layers = day.wind.iter();
         let mut layers: Vec<(f64, f64)> = layers
             .map(|wind| {
                 let gust = wind.gust.mps().max(0.0);
-                let spread = match varies {
+                // It is told of the surface wind.
+                let spread = match varies.filter(|_| wind.height <= Length::ZERO) {
                     None => gust / PEAK,
                     Some(Varies::Between(from, to)) => {
                         let [least, most] = along_between(from - line, to - line);

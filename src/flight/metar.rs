@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use crate::show::{Day, Fault, WindAt};
+use crate::show::WindAt;
 use crate::units::{Angle, Length, Pressure, Speed, Temperature, UnitError};
 
 /// What a report says of the air at the site.
@@ -10,6 +10,8 @@ use crate::units::{Angle, Length, Pressure, Speed, Temperature, UnitError};
 pub struct Report {
     /// The surface wind. A variable direction (`VRB`) has no mean: its speed is all gust.
     pub wind: Option<WindAt>,
+    /// Whether it blew harder than its group can say (`P49MPS`); the speed is then the most it can.
+    pub beyond: bool,
     /// How the wind's direction varied.
     pub varies: Option<Varies>,
     /// The air temperature.
@@ -29,64 +31,6 @@ pub enum Varies {
     Round(Speed),
 }
 
-/// How the wind of the day's report varies, where the day takes its wind from it.
-pub fn varies(day: &Day) -> Option<Varies> {
-    let given = day.metar.as_ref().filter(|given| given.gives_wind)?;
-    read(&given.text).ok()?.varies
-}
-
-/// The day with what its report says, where the document leaves it to the report; the day then has no
-/// report any more. An error is a report that cannot be read.
-pub fn observed(day: &Day) -> Result<Day, Fault> {
-    let mut observed = day.clone();
-    let Some(given) = observed.metar.take() else {
-        return Ok(observed);
-    };
-    let report = read(&given.text).map_err(|error| {
-        let message = format!("\"{}\" is not {}", error.text, error.what);
-        Fault::error(given.at.clone(), message).help(format!("write {}", error.expected))
-    })?;
-    if let Some(qnh) = report.qnh.filter(|_| given.gives_qnh) {
-        observed.qnh = qnh;
-    }
-    if let Some(temperature) = report.temperature.filter(|_| given.gives_temperature) {
-        observed.temperature = temperature;
-    }
-    if let Some(wind) = report.wind.filter(|_| given.gives_wind) {
-        observed.wind = vec![wind];
-    }
-    Ok(observed)
-}
-
-/// An advice on what the day leaves to its report, if the report does not say it or not so that it can be read.
-pub fn unsaid(day: &Day) -> Option<Fault> {
-    let given = day.metar.as_ref()?;
-    let report = read(&given.text).ok()?;
-    let wanted = [
-        (given.gives_wind, report.wind.is_some(), "wind"),
-        (
-            given.gives_temperature,
-            report.temperature.is_some(),
-            "temperature",
-        ),
-        (given.gives_qnh, report.qnh.is_some(), "pressure"),
-    ];
-    let unsaid = wanted
-        .into_iter()
-        .filter(|(wanted, said, _)| *wanted && !said);
-    let unsaid: Vec<&str> = unsaid.map(|(.., what)| what).collect();
-    if unsaid.is_empty() {
-        return None;
-    }
-    let message = format!(
-        "the METAR gives no {} that can be read",
-        unsaid.join(", no ")
-    );
-    Some(Fault::advice(given.at.clone(), message).help(
-        "a calm standard day is taken for it: mend its groups, 24015G25KT … 24/16 Q1009, or write wind, temperature or qnh beside it",
-    ))
-}
-
 /// Groups after which a report speaks of other times or in plain language.
 const AFTERWARDS: [&str; 4] = ["TEMPO", "BECMG", "NOSIG", "RMK"];
 
@@ -95,27 +39,35 @@ const PRESSURES: RangeInclusive<Pressure> =
     Pressure::from_pa(85_000.0)..=Pressure::from_pa(110_000.0);
 
 /// Reads a report: the first wind, temperature and pressure groups in it (WMO-No. 306, FM 15).
-/// A report with none of them, or with one that cannot be, is an error.
+///
+/// # Errors
+/// The group that cannot be read as what it begins as; or all of a report with none of them, or of a forecast.
 pub fn read(text: &str) -> Result<Report, UnitError> {
-    let error = || UnitError {
+    let error = |text: &str, what| UnitError {
         text: text.trim().into(),
-        what: "a METAR",
+        what,
         expected: "it as issued, with its wind, temperature and pressure: \"24015G25KT … 24/16 Q1009\"",
     };
     let mut read = Report::default();
-    for group in text.to_ascii_uppercase().split_whitespace() {
-        let group = group.trim_end_matches('=');
+    for as_issued in text.split_whitespace() {
+        let group = as_issued.trim_end_matches('=').to_ascii_uppercase();
+        let group = group.as_str();
+        let slip = |what| move |Unreadable| error(as_issued, what);
+        if group == "TAF" {
+            return Err(error(text, "a METAR but a forecast"));
+        }
         if AFTERWARDS.contains(&group) {
             break;
         }
         if read.wind.is_none() && is_wind(group) {
-            (read.wind, read.varies) = wind(group).map_err(|Unreadable| error())?;
+            (read.wind, read.varies) = wind(group).map_err(slip("a wind of a METAR"))?;
+            read.beyond = read.wind.is_some() && group.contains('P');
         } else if let (Some(_), None, Some(between)) = (read.wind, read.varies, between(group)) {
-            read.varies = Some(between.map_err(|Unreadable| error())?);
+            read.varies = Some(between.map_err(slip("a direction's extremes of a METAR"))?);
         } else if read.qnh.is_none()
             && let Some(qnh) = pressure(group)
         {
-            read.qnh = Some(qnh.map_err(|Unreadable| error())?);
+            read.qnh = Some(qnh.map_err(slip("a pressure of a METAR"))?);
         } else if read.temperature.is_none()
             && let Some((temperature, dew_point)) = temperatures(group)
         {
@@ -123,7 +75,7 @@ pub fn read(text: &str) -> Result<Report, UnitError> {
         }
     }
     if read == Report::default() {
-        return Err(error());
+        return Err(error(text, "a METAR"));
     }
     Ok(read)
 }

@@ -1,6 +1,6 @@
 //! Flight: where the aircraft is and when.
 //!
-//! * [`air`]: the atmosphere and the speeds in it. [`wind`]: the wind in the site frame. [`metar`]: both from a report.
+//! * [`air`]: the atmosphere and the speeds in it. [`wind`]: the wind in the site frame. [`metar`]: both from a report; [`observed`]: the day with them.
 //! * `legs`: flying one leg, by `integrate` (a `step`, its `ending`), to a `track`. `speed`, `craft`, `attitude`: what it flies with. `cannot`: why it cannot.
 //! * `crew`: the aircraft, from figure to figure; `sortie`: what is told of one they flew; `skies`: what they fly in.
 //! * `path`: a figure's legs in order. `begins`, `ends`: what is said of how they do; `power`: that it takes too much. `reposition`: the way to where one begins.
@@ -42,6 +42,7 @@ mod hush;
 mod integrate;
 mod legs;
 pub mod metar;
+pub mod observed;
 mod other_wind;
 mod parted;
 mod path;

@@ -3,7 +3,7 @@
 use super::air::Air;
 use super::craft::Craft;
 use super::gusts::Gusts;
-use super::metar;
+use super::observed::{self, Observed};
 use super::wind::Wind;
 use super::world::World;
 use crate::show::{Day, Fault, Name, Show};
@@ -36,12 +36,11 @@ pub(super) struct Skies<'a> {
 impl Skies<'_> {
     /// Over the show's site on a day; and what is to be said of its report.
     pub fn over<'a>(show: &'a Show, day: &Day, winds: Winds) -> (Skies<'a>, Vec<Fault>) {
-        let varies = metar::varies(day);
-        let mut remarks: Vec<Fault> = metar::unsaid(day).into_iter().collect();
-        let day = metar::observed(day).unwrap_or_else(|unread| {
-            remarks.push(unread);
-            day.clone()
-        });
+        let Observed {
+            day,
+            varies,
+            remarks,
+        } = observed::observe(day);
         let world = World {
             air: Air::over(&show.site, &day),
             wind: Wind::over(&show.site, &day),

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use super::kit::ink::{Style, style};
 use super::kit::scale::{multiples, time_step, trimmed};
-use crate::flight::{FlownFigure, FlownPart, PathSample, metar};
+use crate::flight::{FlownFigure, FlownPart, PathSample, observed};
 use crate::show::{Day, Name, PointName, Show};
 use crate::timeline::clock::told;
 use crate::timeline::moments::sample_at;
@@ -90,7 +90,7 @@ impl<'a> Programme<'a> {
             show,
             profile: plan.entries.first().map(|entry| &entry.profile),
             // What cannot be read of the report is a fault told elsewhere.
-            day: metar::observed(&plan.day).unwrap_or_else(|_| plan.day.clone()),
+            day: observed::observe(&plan.day).day,
             parts,
         }
     }

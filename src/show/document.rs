@@ -160,7 +160,7 @@ pub struct Metar {
     pub gives_qnh: bool,
     /// Whether the temperature is to be taken from it.
     pub gives_temperature: bool,
-    /// Whether the wind is to be taken from it.
+    /// Whether the surface wind is to be taken from it.
     pub gives_wind: bool,
     /// Bytes of the document that state it.
     pub at: Range<usize>,

@@ -247,7 +247,7 @@ pub(super) fn day(section: Option<Section<'_>>) -> Day {
             text: item.text()?.to_owned(),
             gives_qnh: !section.has("qnh"),
             gives_temperature: !section.has("temperature"),
-            gives_wind: !section.has("wind"),
+            gives_wind: true,
             at: item.at(),
         })
     });
@@ -267,6 +267,9 @@ pub(super) fn day(section: Option<Section<'_>>) -> Day {
     }
     if let Some(item) = section.get("wind") {
         let wind = winds(&item);
+        if let Some(report) = &mut day.metar {
+            report.gives_wind = wind.iter().all(|wind| wind.height > Length::ZERO);
+        }
         if !wind.is_empty() {
             day.wind = wind;
         }

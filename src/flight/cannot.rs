@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use crate::show::Motion;
+use crate::show::{Motion, RunUntil};
 use crate::units::{Length, Speed};
 
 /// Why a leg cannot be flown.
@@ -66,8 +66,18 @@ pub enum CannotFly {
     PushTooSoft,
     /// A radius or a rate of nothing, or no number.
     NoRate,
-    /// It never gets to the speed, the height or the climb it should end at.
+    /// It never gets to the climb it should end at, or is past it.
     NeverThere,
+    /// Begun at this height and calibrated airspeed it goes away from what it should end at.
+    OtherWay(Length, Speed),
+    /// After so long that it was given up it is at this height and calibrated airspeed.
+    NotThere(Length, Speed),
+    /// Pulled or pushed to a climb that it is past: it climbs at so many degrees.
+    PastIt(f64),
+    /// It coasts no higher.
+    NoHigher(Length),
+    /// It coasts no slower than this calibrated airspeed.
+    NoSlower(Speed),
     /// It can be flown only so far.
     Stops(Stop),
 }
@@ -147,6 +157,23 @@ impl CannotFly {
             CannotFly::PushTooSoft => "pushes no harder than straight flight needs",
             CannotFly::NoRate => "has a radius or a rate that is not above zero",
             CannotFly::NeverThere => "never gets to its end",
+            CannotFly::OtherWay(height, speed) => {
+                let at = at(height, speed);
+                return format!("never gets to its end: from {at} it goes the other way");
+            }
+            CannotFly::NotThere(height, speed) => {
+                let at = at(height, speed);
+                return format!("never gets to its end: it is given up at {at}");
+            }
+            CannotFly::PastIt(deg) => {
+                return format!("goes to a climb that it is past: it begins at {deg:.0} degrees");
+            }
+            CannotFly::NoHigher(height) => {
+                return format!("coasts no higher than {} ft", height.whole_feet());
+            }
+            CannotFly::NoSlower(speed) => {
+                return format!("coasts no slower than {:.0} kt", speed.kt());
+            }
             CannotFly::Stops(stop) => return stop.what(),
         };
         what.into()
@@ -154,9 +181,21 @@ impl CannotFly {
 
     /// What to write or do instead on a leg of this kind.
     pub(crate) fn help_on(self, motion: &Motion) -> &'static str {
-        match self {
-            CannotFly::Stops(stop) => stop.help_on(motion),
-            other => other.help(),
+        match (self, motion) {
+            (CannotFly::Stops(stop), _) => stop.help_on(motion),
+            (CannotFly::OtherWay(..), Motion::Run { until, .. }) => match until {
+                RunUntil::Height(_) => "write a height on its way, or a pitch towards that one",
+                _ => "write a speed that it changes to, or more power, or less: power = -0.5",
+            },
+            (CannotFly::NotThere(..), Motion::Run { .. }) => {
+                "write an end before that, or more power, or less"
+            }
+            (CannotFly::NotThere(..), Motion::Pull { .. }) => "pull harder, or to less",
+            (CannotFly::NotThere(..), Motion::Push { .. }) => "push harder, or to less",
+            (CannotFly::NotThere(..), Motion::Pivot { .. }) => {
+                "write a slower out, or turn the nose to where the path can follow it"
+            }
+            (other, _) => other.help(),
         }
     }
 
@@ -201,7 +240,16 @@ impl CannotFly {
             CannotFly::PullTooSoft => "write a higher g",
             CannotFly::PushTooSoft => "write a lower g",
             CannotFly::NoRate => "write radius = \"150 m\", or rate = 90",
-            CannotFly::NeverThere => "write an end that it comes to, or more power",
+            CannotFly::NeverThere | CannotFly::OtherWay(..) | CannotFly::NotThere(..) => {
+                "write an end that it comes to, or more power"
+            }
+            CannotFly::PastIt(_) => {
+                "pull instead of pushing, or push instead of pulling; all the way round is so many degrees: \"350 deg\""
+            }
+            CannotFly::NoHigher(_) => "write a lower height, or \"to top\"",
+            CannotFly::NoSlower(_) => {
+                "write a higher speed, or \"to top\", or climb more steeply before it"
+            }
             CannotFly::Stops(stop) => stop.help(),
         }
     }
@@ -231,6 +279,9 @@ impl Stop {
     fn help_on(self, motion: &Motion) -> &'static str {
         match (self.why, motion) {
             (Unflyable::BelowSite, Motion::Pull { .. }) => "begin it higher, or pull harder",
+            (Unflyable::BelowSite, Motion::Push { .. }) => {
+                "begin it higher, or push harder: a push of less than straight flight needs settles into a dive"
+            }
             (Unflyable::TooSlow(_), Motion::Turn { .. }) => "begin it faster, or turn softer",
             (Unflyable::TooHard(..), Motion::Turn { .. }) => "turn softer",
             (Unflyable::TooSlow(load), Motion::Push { .. }) if load < 0.0 => {
@@ -250,6 +301,10 @@ impl Stop {
             Unflyable::TooFast => "begin it slower, or use less power",
         }
     }
+}
+
+fn at(height: Length, speed: Speed) -> String {
+    format!("{} ft and {:.0} kt", height.whole_feet(), speed.kt())
 }
 
 impl fmt::Display for CannotFly {

@@ -7,7 +7,6 @@ use super::step::Step;
 use super::track::{State, Track};
 use super::vector::length;
 use super::world::World;
-use crate::units::{Length, Speed};
 
 /// No leg lasts longer, s.
 pub(super) const LONGEST: f64 = 3_600.0;
@@ -36,6 +35,10 @@ pub(super) trait Law<const N: usize> {
     /// Whether `left` may come to zero for a short while only.
     fn ends_briefly(&self) -> bool {
         false
+    }
+    /// Whether nothing says that it comes to its end.
+    fn may_never_end(&self) -> bool {
+        self.ends_briefly()
     }
     /// Which smooth stretch of the law it is on.
     fn stretch(&self, _t: f64, _y: &[f64; N]) -> usize {
@@ -94,7 +97,7 @@ pub(super) fn fly<const N: usize>(
         let goes_on = goes_on.filter(|_| !otherwise || law.left(t + step.h, &y) > 0.0);
         track.push(looked.on(law, t, &step, 1.0, &y)?);
         t += step.h;
-        ensure(t <= LONGEST, CannotFly::TooLong)?;
+        ensure(t <= LONGEST, too_long(law, &track))?;
         let Some(on) = goes_on else {
             return Ok(Led { track, t, y });
         };
@@ -105,7 +108,17 @@ pub(super) fn fly<const N: usize>(
             step.end_rate()
         };
     }
-    Err(CannotFly::TooLong)
+    Err(too_long(law, &track))
+}
+
+/// Why a leg that has led so far for so long is given up.
+fn too_long<const N: usize>(law: &impl Law<N>, track: &Track) -> CannotFly {
+    let state = track.end();
+    let (height, speed) = law.world().named(state.place[2], length(state.air));
+    match law.may_never_end() {
+        true => CannotFly::NotThere(height, speed),
+        false => CannotFly::TooLong,
+    }
 }
 
 /// The state, if it can fly so: above the site, slower than sound, no slower than its lift and no harder
@@ -123,15 +136,15 @@ pub(super) fn check<const N: usize>(
         .limit(&world.air, height, speed, law.load(y, &state))
     {
         None => Ok(state),
-        Some(why) => Err(CannotFly::Stops(Stop {
-            why,
-            after: t,
-            height: Length::from_m(height),
-            speed: world
-                .air
-                .at(Length::from_m(height))
-                .calibrated_of(Speed::from_mps(speed)),
-        })),
+        Some(why) => {
+            let (height, speed) = world.named(height, speed);
+            Err(CannotFly::Stops(Stop {
+                why,
+                after: t,
+                height,
+                speed,
+            }))
+        }
     }
 }
 

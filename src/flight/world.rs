@@ -5,7 +5,7 @@ use super::craft::Craft;
 use super::speed::Conditions;
 use super::vector::Vector;
 use super::wind::Wind;
-use crate::units::Length;
+use crate::units::{Length, Speed};
 
 /// The day's air and wind, the display line and the aircraft.
 #[derive(Debug, Clone)]
@@ -29,6 +29,13 @@ impl World {
     pub fn at(&self, height: f64) -> Conditions {
         let height = Length::from_m(height);
         Conditions::new(&self.air, self.wind.at(height), height)
+    }
+
+    /// A height, m above the site, and a true airspeed there, m/s, as people name them: calibrated.
+    pub fn named(&self, height: f64, speed: f64) -> (Length, Speed) {
+        let height = Length::from_m(height);
+        let air = self.air.at(height);
+        (height, air.calibrated_of(Speed::from_mps(speed)))
     }
 
     /// A velocity through the air at a height, m above the site, as one over the ground.

@@ -153,6 +153,10 @@ impl Law<10> for Lifted<'_> {
         self.goal.is_brief()
     }
 
+    fn may_never_end(&self) -> bool {
+        !matches!(self.goal.end, End::After(_))
+    }
+
     fn stretch(&self, t: f64, y: &[f64; 10]) -> usize {
         match (self.pace, self.read(t, y)) {
             (Pace::Energy(effort), Ok(moving)) => {

@@ -135,6 +135,10 @@ impl Law<5> for Looped<'_> {
         self.goal.is_brief()
     }
 
+    fn may_never_end(&self) -> bool {
+        !matches!(self.goal.end, End::After(_))
+    }
+
     fn stretch(&self, t: f64, y: &[f64; 5]) -> usize {
         match (self.pace, self.speed(t, y)) {
             (Pace::Energy(effort), Ok(speed)) => {

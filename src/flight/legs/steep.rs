@@ -6,19 +6,30 @@ use super::lifted::Lifted;
 use super::looped::Looped;
 use super::straight::End;
 use super::{Begin, Flown, round};
+use crate::flight::air::GRAVITY;
 use crate::flight::attitude::Attitude;
 use crate::flight::cannot::{CannotFly, ensure};
 use crate::flight::integrate;
 use crate::flight::speed::Pace;
 use crate::flight::track::State;
-use crate::flight::vector::{UP, cross, dot, unit};
+use crate::flight::vector::{UP, cross, dot, length, unit};
 use crate::show::{CoastUntil, Leg, Motion, PivotAbout, PullBy, PullUntil, TurnTowards};
-use crate::units::Angle;
+use crate::units::{Airspeed, Angle, Length};
 
 /// Pulled or pushed by less than this beyond what straight flight needs it does not go round, g.
 const HARDLY: f64 = 0.01;
+/// Past a climb by less than this it is at it, rad (half a degree).
+const AT_IT: f64 = 8.7e-3;
 /// In a plane tilted further than this the path is never vertical (sine of 10 degrees).
 const TILTED: f64 = 0.174;
+
+/// An error where an upright path is pulled up, or pushed down, to less than it is at: it would go nearly all the way round.
+fn not_past(angle: f64, attitude: &Attitude, sense: f64) -> Result<(), CannotFly> {
+    let climbs = attitude.nose[2].clamp(-1.0, 1.0).asin();
+    let upright = dot(UP, attitude.lift) > 0.0;
+    let past = upright && sense * angle > 0.0 && sense * (climbs - angle) > AT_IT;
+    ensure(!past, CannotFly::PastIt(climbs.to_degrees()))
+}
 
 impl Begin<'_> {
     /// Round towards the canopy (`sense` 1) or the belly (−1).
@@ -48,7 +59,10 @@ impl Begin<'_> {
         };
         let end = match until {
             PullUntil::Round(angle) => goal::End::Round(round(angle)?),
-            PullUntil::Climb(angle) => goal::End::Climb(angle.rad()),
+            PullUntil::Climb(angle) => {
+                not_past(angle.rad(), &attitude, sense)?;
+                goal::End::Climb(angle.rad())
+            }
             PullUntil::Vertical => {
                 let [.., tilt] = cross(attitude.nose, attitude.lift);
                 ensure(tilt.abs() <= TILTED, CannotFly::NeverThere)?;
@@ -128,13 +142,20 @@ impl Begin<'_> {
 
     pub(super) fn coast(&self, until: CoastUntil) -> Result<Flown, CannotFly> {
         ensure(self.moves, CannotFly::NoSpeedBefore)?;
+        let top = self.state.place[2] + self.state.air[2].max(0.0).powi(2) / (2.0 * GRAVITY);
         let end = match until {
             CoastUntil::Top => {
                 ensure(self.state.air[2] > 0.0, CannotFly::NeverThere)?;
                 falling::End::Top
             }
-            CoastUntil::Speed(speed) => falling::End::Speed(speed),
-            CoastUntil::Height(height) => falling::End::Height(height.m()),
+            CoastUntil::Speed(speed) => {
+                self.coasts_so_slowly(speed, top)?;
+                falling::End::Speed(speed)
+            }
+            CoastUntil::Height(height) => {
+                ensure(height.m() <= top, CannotFly::NoHigher(Length::from_m(top)))?;
+                falling::End::Height(height.m())
+            }
             CoastUntil::Time(span) => falling::End::After(span.s()),
         };
         let acting = Acting::Nothing {
@@ -149,6 +170,17 @@ impl Begin<'_> {
             attitude: self.attitude,
             track: led.track,
         })
+    }
+
+    /// An error where a coast whose top is there never is so slow, and does not begin slower.
+    fn coasts_so_slowly(&self, speed: Airspeed, top: f64) -> Result<(), CannotFly> {
+        let wanted = |height: f64| self.world.at(height).true_airspeed(speed);
+        let [x, y, z] = self.state.air;
+        let slowest = x.hypot(y);
+        let begins_faster = length([x, y, z]) > wanted(self.state.place[2])?;
+        let (_, named) = self.world.named(top, slowest);
+        let never = begins_faster && (z <= 0.0 || slowest > wanted(top)?);
+        ensure(!never, CannotFly::NoSlower(named))
     }
 
     pub(super) fn pivot(&self, motion: &Motion) -> Result<Flown, CannotFly> {

@@ -111,17 +111,24 @@ impl<'a> Straight<'a> {
                 self.sense = self.rest(0.0, &y).signum();
                 let up = self.triangle(0.0, &y)?.air[2];
                 let comes = self.sense * up > 0.0 || self.rest(0.0, &y).abs() < 1e-6;
-                ensure(comes, CannotFly::NeverThere)?;
+                ensure(comes, self.other_way(&y))?;
             }
             End::Speed(_) => {
                 let rest = self.rest(0.0, &y);
                 self.sense = rest.signum();
                 let gain = self.rate(0.0, &y)?[3];
                 let follows = matches!(self.pace, Pace::Energy(_)) && rest.abs() > AT_END;
-                ensure(!follows || self.sense * gain > 0.0, CannotFly::NeverThere)?;
+                ensure(!follows || self.sense * gain > 0.0, self.other_way(&y))?;
             }
         }
         Ok(y)
+    }
+
+    fn other_way(&self, y: &[f64; 4]) -> CannotFly {
+        let flown = self.triangle(0.0, y);
+        let speed = flown.map_or(y[3], |triangle| length(triangle.air));
+        let (height, speed) = self.world.named(y[2], speed);
+        CannotFly::OtherWay(height, speed)
     }
 
     /// Its velocity through the air where it begins with these numbers, m/s.
@@ -223,7 +230,7 @@ impl Law<4> for Straight<'_> {
                 Ok((far - y[0]) / rate[0])
             }
             End::After(s) => Ok(s - t),
-            End::Height(_) | End::Speed(_) => Err(CannotFly::NeverThere),
+            End::Height(_) | End::Speed(_) => Err(self.other_way(y)),
         }
     }
 

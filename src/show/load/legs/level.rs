@@ -1,6 +1,6 @@
 //! Reads holds, runs and turns.
 
-use super::{FARTHEST, Keys, LONGEST, TIGHTEST, WAYS, finish, is_flown, is_reached};
+use super::{FARTHEST, Keys, LONGEST, TIGHTEST, WAYS, finish, is_come_to, is_reached};
 use crate::show::load::reader::{Item, Section};
 use crate::show::load::wording::quoted;
 use crate::show::{Fault, HARDEST, Leg, Motion, Place, RunUntil, TurnBy, TurnTowards, TurnUntil};
@@ -95,7 +95,7 @@ fn run_until(item: &Item<'_>) -> Option<RunUntil> {
         RunUntil::Distance(distance) => is_short(item, distance <= FARTHEST),
         RunUntil::Time(time) => is_short(item, time <= LONGEST),
         RunUntil::Height(height) => is_reached(item, height),
-        RunUntil::Speed(speed) => is_flown(item, speed),
+        RunUntil::Speed(speed) => is_come_to(item, speed),
     };
     sane.then_some(until)
 }

@@ -128,6 +128,17 @@ fn is_flown(item: &Item<'_>, speed: Airspeed) -> bool {
     sane
 }
 
+/// Whether a leg can end at `speed`: one through the air; else a fault.
+fn is_come_to(item: &Item<'_>, speed: Airspeed) -> bool {
+    let sane = !matches!(speed, Airspeed::Ground(_));
+    if !sane {
+        item.fault("a leg that ends at a ground speed")
+            .help("write a speed through the air, \"120 kt cas\" or \"120 kt tas\"")
+            .add(item.faults);
+    }
+    sane && is_flown(item, speed)
+}
+
 /// Whether a leg can end at `height`; else a fault.
 fn is_reached(item: &Item<'_>, height: Length) -> bool {
     let sane = height >= Length::ZERO && height <= HIGHEST;

@@ -2,7 +2,7 @@
 
 use std::ops::RangeInclusive;
 
-use super::{HIGHEST, Keys, LONGEST, WAYS, finish, is_flown, is_reached};
+use super::{HIGHEST, Keys, LONGEST, WAYS, finish, is_come_to, is_reached};
 use crate::show::load::reader::{Item, Section};
 use crate::show::{
     CoastUntil, Fault, HARDEST, Leg, Motion, PilotsSide, PivotAbout, PullBy, PullUntil, TurnTowards,
@@ -99,7 +99,7 @@ pub(super) fn coast(mut section: Section<'_>) -> Option<Leg> {
         let sane = match until {
             CoastUntil::Top => true,
             CoastUntil::Height(height) => is_reached(&item, height),
-            CoastUntil::Speed(speed) => is_flown(&item, speed),
+            CoastUntil::Speed(speed) => is_come_to(&item, speed),
             CoastUntil::Time(time) if time > LONGEST => {
                 item.fault("a coast longer than any display")
                     .add(item.faults);
@@ -161,11 +161,5 @@ pub(super) fn pivot(mut section: Section<'_>) -> Option<Leg> {
 
 fn flown_out(item: &Item<'_>) -> Option<Airspeed> {
     let speed: Airspeed = item.parsed("120 kt cas")?;
-    if matches!(speed, Airspeed::Ground(_)) {
-        item.fault("a pivot flown out to a ground speed")
-            .help("write a speed through the air, \"120 kt cas\"")
-            .add(item.faults);
-        return None;
-    }
-    is_flown(item, speed).then_some(speed)
+    is_come_to(item, speed).then_some(speed)
 }

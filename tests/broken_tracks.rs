@@ -172,3 +172,63 @@ fn what_is_no_sound_file_is_named_and_helped() {
     let said = probe(dir.path()).expect_err("a directory").to_string();
     assert!(said.contains("not a file"), "{said}");
 }
+
+/// A WAV file of 16-bit frames on one channel.
+fn wav(path: &std::path::Path, rate: u32, frames: u32) {
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: rate,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut writer = hound::WavWriter::create(path, spec).expect("a WAV file");
+    for i in 0..frames {
+        writer.write_sample((i % 100) as i16).expect("a sample");
+    }
+    writer.finalize().expect("a WAV file");
+}
+
+/// EBU Tech 3306 and ITU-R BS.2088: a WAV file whose lengths have 64 bits begins with RF64 or BW64.
+#[test]
+fn what_cannot_be_followed_is_not_advised() {
+    let dir = TempDir::new().expect("a directory");
+    let path = dir.path().join("track.wav");
+    let said = || {
+        let told = [
+            probe(&path).map(|_| ()),
+            decode(&path, &mut |_| {}).map(|_| ()),
+        ];
+        let [a, b] = told.map(|told| told.expect_err("no sound").to_string());
+        assert_eq!(a, b);
+        a
+    };
+    wav(&path, 3_000, 9_000);
+    assert!(
+        said().ends_with("is at 3000 Hz: give one from 4000 Hz to 768000 Hz, best 48000 Hz"),
+        "{}",
+        said()
+    );
+    wav(&path, 48_000, 0);
+    assert!(
+        said().contains("holds no sound: export it again"),
+        "{}",
+        said()
+    );
+    fs::write(&path, b"").expect("the file");
+    assert!(
+        said().contains("holds no sound: export it again"),
+        "{}",
+        said()
+    );
+    wav(&path, 48_000, 9_000);
+    let mut bytes = fs::read(&path).expect("the file");
+    for kind in [b"RF64", b"BW64"] {
+        bytes[..4].copy_from_slice(kind);
+        fs::write(&path, &bytes).expect("the file");
+        assert!(
+            said().contains("64-bit lengths, which cannot be read: convert it to FLAC"),
+            "{}",
+            said()
+        );
+    }
+}

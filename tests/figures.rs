@@ -431,3 +431,25 @@ fn gates_off_the_run_in_and_gates_without_a_pass_are_faults() {
             .contains("no pass")
     );
 }
+
+/// As the document most likely has it.
+#[test]
+fn a_gate_off_the_run_in_is_named_in_miles_where_it_is_so_many() {
+    for (out, told) in [
+        (4.0 * NMI, "4 nmi out"),
+        (2.5 * NMI, "2.5 nmi out"),
+        (5_000.0, "5000 m out"),
+    ] {
+        let mut figure = figure(
+            "pass",
+            vec![hold(4_000.0), to_centre(tas(100.0)), run_for(500.0)],
+        );
+        figure.gates = vec![m(out)];
+        let flight = fly_all(&show(vec![figure]));
+        let message = &flight.faults[0].message;
+        assert!(
+            message.contains(&format!("gate 1 of \"pass\", {told}, is not on its run-in")),
+            "{message}"
+        );
+    }
+}

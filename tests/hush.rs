@@ -81,6 +81,33 @@ fn without_a_loudness_the_hush_is_relative_and_a_stated_hush_wins_over_both() {
     assert_eq!(hushes, [(95.0, 107.0)]);
 }
 
+/// A figure that is only timed has no path to be heard from.
+#[test]
+fn a_timed_figure_with_words_beside_it_is_asked_for_its_hush() {
+    let told = |figure: &str, words: &str| {
+        let planned = planned("", &["one"], &format!("{figure}{words}"));
+        let faults = planned.faults().into_iter();
+        faults
+            .map(|(_, message, _)| message.to_owned())
+            .collect::<Vec<String>>()
+    };
+    let words = "[[block]]\nid = \"w\"\ntext = \"4 s\"\nstarts = \"one.start\"\n";
+    let timed = |more: &str| planned::timed("one", 60.0, more);
+    let asked = told(&timed("passes = [\"30 s\"]"), words);
+    assert_eq!(
+        asked,
+        ["\"one\" is only timed, and nothing says when it is too loud to talk over"]
+    );
+    let hush = "passes = [\"30 s\"]\nhush = { from = \"-4 s\", until = \"8 s\" }";
+    for (figure, words) in [
+        (timed(hush), words),
+        (timed(""), words),
+        (timed("passes = [\"30 s\"]"), ""),
+    ] {
+        assert!(told(&figure, words).is_empty(), "{figure}");
+    }
+}
+
 #[test]
 fn several_aircraft_are_as_loud_as_their_powers_together_if_all_say_how_loud() {
     let both = PASS.replace("aircraft = \"solo\"", "aircraft = [\"solo\", \"pair\"]");

@@ -463,6 +463,20 @@ fn the_script_is_spoken_into_its_gap_and_ducks_the_music() {
     let loud = |samples: &[f32]| samples.iter().any(|x| x.abs() > 1e-4);
     assert!(!loud(&voice[..at(from - 0.01)]) && !loud(&voice[at(until + 0.01)..]));
     assert!(loud(&voice[at(from)..at(from + 0.2)]) && loud(&voice[at(until - 0.3)..at(until)]));
+    let sheet = std::fs::read_to_string(folder.path().join("mix.cues.csv")).expect("a cue sheet");
+    let words = |what: &str| {
+        let mut lines = sheet.lines();
+        let line = lines.find(|line| line.ends_with(&format!("words,words {what}")));
+        line.and_then(|line| line.split(',').nth(1)?.parse::<f64>().ok())
+    };
+    let told = (
+        words("begin").expect("a line"),
+        words("end").expect("a line"),
+    );
+    assert!(
+        (told.0 - from).abs() < 1e-3 && (told.1 - until).abs() < 1e-3,
+        "{told:?}"
+    );
     let one = ffmpeg::decoded(Path::new(&format!("{stems}/one.wav")));
     let power = |s: f64| one[at(s)..at(s + 0.3)].iter().map(|x| x * x).sum::<f32>();
     let down = 10.0 * (power(from - 0.5) / power(until - 0.3)).log10();

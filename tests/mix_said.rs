@@ -41,6 +41,20 @@ fn report(folder: &Path) -> Value {
         .unwrap_or_else(|error| panic!("{error}: {}", String::from_utf8_lossy(&output.stderr)))
 }
 
+/// What `abeam check` says, on lines as long as it likes.
+fn checked(folder: &Path) -> String {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_abeam"));
+    command
+        .current_dir(folder)
+        .args(["check", "lake.toml", "--json"]);
+    let output = command.output().expect("it runs");
+    let report: Value = serde_json::from_slice(&output.stdout).expect("a report");
+    let faults = report["faults"].as_array().expect("faults").iter();
+    faults
+        .map(|fault| fault["message"].as_str().expect("a message").to_owned() + "\n")
+        .collect()
+}
+
 #[test]
 fn a_stem_never_takes_the_place_of_the_mix() {
     let folder = TempDir::new().expect("a folder");
@@ -78,9 +92,11 @@ fn a_fade_as_long_as_the_track_is_heard_from_its_first_frame() {
 fn a_track_that_its_peak_keeps_softer_than_asked_is_named_and_so_is_one_without_a_loudness() {
     let folder = TempDir::new().expect("a folder");
     let folder = folder.path();
-    // The tone is at −23 LUFS (two channels of −20 dBFS), its click peaks at −1 dBTP or a little above: no gain is left.
+    // The tone is at −23 LUFS (two channels of −20 dBFS), its click peaks at −1 dBTP: no gain is left.
     let mut clicked = tone(20.0);
-    clicked[RATE as usize] = 0.89;
+    for (i, sample) in clicked[RATE as usize..][..40].iter_mut().enumerate() {
+        *sample = 0.89 * (std::f32::consts::PI * i as f32 / 40.0).sin().powi(2);
+    }
     show(
         folder,
         &clicked,
@@ -90,6 +106,16 @@ fn a_track_that_its_peak_keeps_softer_than_asked_is_named_and_so_is_one_without_
     assert_eq!(held[0]["track"], "one");
     let below = held[0]["below_db"].as_f64().expect("decibels");
     assert!((10.0..13.5).contains(&below), "{below}");
+    // Before the day, too: of the file at its own rate.
+    let told = checked(folder);
+    let before = told.split(" is ").nth(1).and_then(|told| {
+        told.split(" dB softer than asked")
+            .next()?
+            .parse::<f64>()
+            .ok()
+    });
+    let before = before.unwrap_or_else(|| panic!("{told}"));
+    assert!((before - below).abs() < 0.2, "{before} {below}");
 
     show(
         folder,
@@ -99,6 +125,8 @@ fn a_track_that_its_peak_keeps_softer_than_asked_is_named_and_so_is_one_without_
     let held = &report(folder)["held"];
     assert_eq!(held[0]["track"], "one");
     assert_eq!(held[0]["below_db"], Value::Null);
+    let told = checked(folder);
+    assert!(told.contains("`level` does nothing for it"), "{told}");
 
     show(
         folder,
@@ -106,6 +134,7 @@ fn a_track_that_its_peak_keeps_softer_than_asked_is_named_and_so_is_one_without_
         "starts = \"show + 1 s\"\nlevel = \"-18 LUFS\"",
     );
     assert_eq!(report(folder)["held"], Value::Array(vec![]));
+    assert!(!checked(folder).contains("softer"));
 }
 
 /// Integers written under the head of floating-point samples, a common wrong export, are numbers far beyond full scale.

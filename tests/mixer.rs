@@ -650,6 +650,11 @@ fn what_sounds_together_is_held_below_the_ceiling_and_comes_back_as_it_was() {
         .expect("a peak")
         .db();
     assert!((-1.6..=-1.0).contains(&peak), "{peak} dBTP");
+    // The desk is told: two sines of 0.8 are 4.1 dB above full scale, and are held a little below −1.
+    let held = desk.lines.board.take_held().db();
+    assert!((5.0..5.6).contains(&held), "{held} dB");
+    desk.play(4_800);
+    assert_eq!(desk.lines.board.take_held(), Gain::ZERO);
     // No sample step is larger than that of a sine of twice the size.
     let steps = played.windows(2).map(|pair| (pair[1] - pair[0]).abs());
     let steepest = 1.6 * std::f32::consts::TAU * 997.0 / RATE as f32;

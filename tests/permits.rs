@@ -138,3 +138,31 @@ fn show_zero_cannot_hang_on_what_is_not_permitted_and_a_place_must_be_known() {
     let (show, faults) = read("lake.toml", &display("above", ""));
     assert!(show.is_none() && faults[0].help.contains("\"behind crowd\""));
 }
+
+#[test]
+fn the_times_mark_it_and_words_that_must_be_said_say_why_they_are_not() {
+    let folder = tempfile::TempDir::new().expect("a folder");
+    let file = folder.path().join("lake.toml");
+    let text = display("overhead", "behind_crowd = true")
+        .replace("id = \"words\"\n", "id = \"words\"\nkeep = \"must\"\n");
+    std::fs::write(&file, text).expect("a document");
+    let output = assert_cmd::Command::cargo_bin("abeam")
+        .expect("the program")
+        .arg("times")
+        .arg(&file)
+        .output()
+        .expect("it runs");
+    let times = String::from_utf8_lossy(&output.stdout);
+    let marked = "over: left out, flown over the crowd, which the site does not permit\n";
+    assert!(times.contains(marked), "{times}");
+    let told = String::from_utf8_lossy(&output.stderr);
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(
+        told.contains(
+            "\"words\" must be said, but \"over\" is not flown: the site does not permit | it"
+        ) || told.contains(
+            "\"words\" must be said, but \"over\" is not flown: the site does not permit it"
+        ),
+        "{told}"
+    );
+}

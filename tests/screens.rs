@@ -13,7 +13,7 @@ use abeam::screens::{DeskFacts, Output, Page, Panel, PracticeFacts, Theme, Wish,
 use abeam::show::edit::Manuscript;
 use abeam::sound::{Landmarks, Pulse, Vamping};
 use abeam::spotting::Spotting;
-use abeam::units::{Span, Speed, Tempo};
+use abeam::units::{Gain, Span, Speed, Tempo};
 use insta::assert_snapshot;
 use proptest::prelude::*;
 use ratatui::buffer::Buffer;
@@ -173,6 +173,24 @@ fn the_desk_tells_each_track_and_its_meet() {
         let text = at_desk(&session, &desk(), size);
         assert_snapshot!(format!("desk_run_in_{}x{}", size.0, size.1), text);
     }
+}
+
+#[test]
+fn the_desk_says_by_how_much_what_sounds_together_is_held() {
+    let session = run_in();
+    let line = |held: f64| {
+        let mut desk = desk();
+        desk.held = Gain::from_db(held);
+        let text = at_desk(&session, &desk, (80, 24));
+        text.lines().nth(1).expect("the output").to_owned()
+    };
+    assert!(!line(0.05).contains("held"), "{}", line(0.05));
+    let told = line(2.34);
+    assert!(
+        told.contains(" peaks held by 2.3 dB ") && told.contains("no underruns"),
+        "{told}"
+    );
+    assert!(told.contains("-14 dB") && told.contains("-16 dB"), "{told}");
 }
 
 /// A practice at an instant of the session: as planned but for a little more wind, the arrival keyed late.

@@ -7,11 +7,12 @@ use clap::Args;
 use rayon::prelude::*;
 use serde::Serialize;
 
+use super::held::Held;
 use super::opened::{Choice, FaultRow, Opened, ShowArgs, fault_rows, print_faults};
 use super::read_aloud::{narrator_who_took, time_blocks, to_write, told, write};
 use super::{Failure, print, print_json};
 use crate::show::{Fault, Severity, Track, VampStep};
-use crate::sound::read_through;
+use crate::sound::gauge_through;
 use crate::timeline::Way;
 use crate::timeline::meet::Means;
 use crate::timeline::meet::chances::{Chances, chances};
@@ -82,8 +83,8 @@ impl Check {
             let write_to = self.write.then_some(&*self.show.show);
             return read_aloud(&opened, self.show.mirrored, write_to);
         }
-        let damaged = damaged_tracks(&opened);
-        opened.faults.extend(damaged);
+        let heard = heard_faults(&opened);
+        opened.faults.extend(heard);
         let source = &opened.show.source;
         if self.json {
             print_json(&Report {
@@ -128,8 +129,9 @@ fn read_aloud(opened: &Opened, mirrored: bool, write_to: Option<&Path>) -> Resul
     }
 }
 
-/// Tracks whose header reads well but whose sound does not: cut short, or damaged on the way.
-fn damaged_tracks(opened: &Opened) -> Vec<Fault> {
+/// What is told of tracks only when all of their sound is read: that it is cut short, damaged on the way, or cannot be
+/// brought to its level.
+fn heard_faults(opened: &Opened) -> Vec<Fault> {
     let lengths = &opened.plan.facts.track_lengths;
     let tracks: Vec<_> = opened
         .show
@@ -143,25 +145,27 @@ fn damaged_tracks(opened: &Opened) -> Vec<Fault> {
         .collect();
     tracks
         .par_iter()
-        .filter_map(|(track, file)| damage(track, file))
+        .flat_map_iter(|(track, file)| heard(track, file))
         .collect()
 }
 
-fn damage(track: &Track, file: &Path) -> Option<Fault> {
-    match read_through(file) {
-        Ok(Span::ZERO) => None,
-        Ok(lost) => {
-            let message = format!(
-                "\"{}\": {lost} of it is damaged and will be silent",
-                track.id
-            );
-            Some(Fault::advice(track.at.clone(), message).help("copy the file again"))
-        }
+fn heard(track: &Track, file: &Path) -> Vec<Fault> {
+    let gauge = match gauge_through(file) {
+        Ok(gauge) => gauge,
         Err(error) => {
             let message = format!("\"{}\" cannot be played: {error}", track.id);
-            Some(Fault::error(track.at.clone(), message))
+            return vec![Fault::error(track.at.clone(), message)];
         }
-    }
+    };
+    let damage = (gauge.lost > Span::ZERO).then(|| {
+        let message = format!(
+            "\"{}\": {} of it is damaged and will be silent",
+            track.id, gauge.lost
+        );
+        Fault::advice(track.at.clone(), message).help("copy the file again")
+    });
+    let held = Held::of(track, &gauge).map(|held| held.advice(track));
+    damage.into_iter().chain(held).collect()
 }
 
 /// Every meet that is planned to be made, and which arrivals it can make.

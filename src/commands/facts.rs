@@ -102,6 +102,7 @@ pub(super) fn desk_facts(stage: &Stage) -> DeskFacts {
         },
         underruns: health.as_ref().map_or(0, |health| health.underruns),
         meters: stage.desk().take_meters().map_or(Vec::new(), Vec::from),
+        held: stage.desk().take_held(),
         warnings: stage
             .warnings()
             .map(str::to_owned)

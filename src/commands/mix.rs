@@ -104,7 +104,7 @@ impl Mix {
             )));
         }
         let reel = tape.write(&self.output, &bar)?;
-        self.write_sheets(&tape)?;
+        self.write_sheets(&tape, &spoken)?;
         if let Some(folder) = &self.stems {
             tape.write_stems(folder, &bar)?;
         }
@@ -181,8 +181,8 @@ impl Mix {
         })
     }
 
-    fn write_sheets(&self, tape: &Tape) -> Result<(), Failure> {
-        let rows = sheet::rows(tape.opened, tape.media);
+    fn write_sheets(&self, tape: &Tape, spoken: &[SpokenBlock]) -> Result<(), Failure> {
+        let rows = sheet::rows(tape.opened, tape.media, spoken);
         let files = [
             (self.sheet("csv"), sheet::csv(tape, &rows)),
             (self.sheet("md"), sheet::markdown(tape, &rows)),
@@ -244,7 +244,7 @@ impl Mix {
             text += &format!("  {lost} of \"{id}\" is damaged and silent: copy its file again\n");
         }
         for held in held {
-            text += &report::held_told(&held);
+            text += &format!("  {}\n", held.told());
         }
         for id in unplayed {
             text += &format!("  without \"{id}\", which has no planned time\n");

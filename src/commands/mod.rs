@@ -7,6 +7,7 @@ mod debrief;
 mod facts;
 mod feed;
 mod gauge;
+mod held;
 mod mix;
 mod new;
 mod odds;

@@ -63,7 +63,7 @@ mod world;
 
 pub use cannot::{CannotFly, Stop, Unflyable};
 pub use flown::{Entry, Flight, FlownFigure, FlownPart, FlownPoint, PathSample, Step, part_of};
-pub use sequence::{entries, left_out};
+pub use sequence::{advice_on_left_out, entries, left_out};
 
 use std::sync::mpsc;
 

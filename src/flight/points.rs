@@ -255,8 +255,9 @@ fn gates(
             None => {
                 let begins = run_in.first().map_or(0.0, |leg| leg.track.start().x());
                 let message = format!(
-                    "gate {n} of \"{}\", {out} out, is not on its run-in: that begins {:.0} m out",
+                    "gate {n} of \"{}\", {} out, is not on its run-in: that begins {:.0} m out",
                     figure.id,
+                    out.as_written(),
                     -way * begins,
                 );
                 let help = "write a gate nearer to crowd centre, or begin the run-in further out";

@@ -25,28 +25,38 @@ pub fn entries(show: &Show, profile: &Name) -> Vec<Entry> {
         .collect()
 }
 
-/// Advice on each figure of the profile's order that is left out because the site does not permit it.
-pub fn left_out(show: &Show, profile: &Name) -> Vec<Fault> {
-    let mut told: Vec<&Name> = Vec::new();
-    ordered(show, profile)
-        .filter_map(|figure| {
-            let (place, permit) = match figure.flown {
-                _ if show.site.permits(figure) || told.contains(&&figure.id) => return None,
-                FlownWhere::BehindCrowd => ("behind the crowd", "behind_crowd"),
-                FlownWhere::Before | FlownWhere::Overhead => ("over the crowd", "overhead"),
-            };
-            told.push(&figure.id);
-            let message = format!(
-                "\"{}\" is flown {place}, which the site does not permit: it is left out",
-                figure.id
-            );
-            let help = format!(
-                "where the authority permits it, write permits = {{ {permit} = true }} in [site]; else take \"{}\" out of the order",
-                figure.id
-            );
-            Some(Fault::advice(figure.at.clone(), message).help(help))
-        })
-        .collect()
+/// The figures of the profile's order that are left out because the site does not permit them, each once, with why.
+pub fn left_out<'a>(show: &'a Show, profile: &Name) -> Vec<(&'a Figure, &'static str)> {
+    let mut left: Vec<(&Figure, &str)> = Vec::new();
+    for figure in ordered(show, profile).filter(|figure| !show.site.permits(figure)) {
+        let why = match figure.flown {
+            FlownWhere::BehindCrowd => "flown behind the crowd, which the site does not permit",
+            FlownWhere::Before | FlownWhere::Overhead => {
+                "flown over the crowd, which the site does not permit"
+            }
+        };
+        if left.iter().all(|(other, _)| other.id != figure.id) {
+            left.push((figure, why));
+        }
+    }
+    left
+}
+
+/// Advice on each of those.
+pub fn advice_on_left_out(show: &Show, profile: &Name) -> Vec<Fault> {
+    let advice = |(figure, why): (&Figure, &str)| {
+        let permit = match figure.flown {
+            FlownWhere::BehindCrowd => "behind_crowd",
+            FlownWhere::Before | FlownWhere::Overhead => "overhead",
+        };
+        let message = format!("\"{}\" is {why}: it is left out", figure.id);
+        let help = format!(
+            "where the authority permits it, write permits = {{ {permit} = true }} in [site]; else take \"{}\" out of the order",
+            figure.id
+        );
+        Fault::advice(figure.at.clone(), message).help(help)
+    };
+    left_out(show, profile).into_iter().map(advice).collect()
 }
 
 /// The figures of a profile's order.

@@ -110,6 +110,15 @@ pub(super) fn timed(
             Fault::error(figure.at.clone(), message).help("write its passes within its time"),
         );
     }
+    if figure.hush.is_none() && !passes.is_empty() && !skies.show.blocks.is_empty() {
+        let message = format!(
+            "\"{}\" is only timed, and nothing says when it is too loud to talk over",
+            figure.id
+        );
+        faults.push(Fault::advice(figure.at.clone(), message).help(
+            "write its hush about its first pass, hush = { from = \"-4 s\", until = \"10 s\" }, or give it legs",
+        ));
+    }
     let takes = takes.max(Span::ZERO);
     let mut times: Vec<Span> = passes
         .iter()

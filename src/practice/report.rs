@@ -141,7 +141,10 @@ impl Report<'_> {
             PointName::Gate(n) => {
                 let gate = usize::from(*n).checked_sub(1);
                 let out = figure.zip(gate).and_then(|(figure, n)| figure.gates.get(n));
-                let at = out.map_or_else(|| format!(" {n}"), |out| format!(" at {out}"));
+                let at = out.map_or_else(
+                    || format!(" {n}"),
+                    |out| format!(" at {}", out.as_written()),
+                );
                 (at, "gate")
             }
             PointName::Inbound => (String::new(), "inbound"),

@@ -13,9 +13,13 @@ use super::wave::{Outlines, Wave, level_bar};
 use crate::live::CueState;
 use crate::show::Go;
 use crate::timeline::CueTime;
+use crate::units::Gain;
 
 /// Rows a track takes at least and at most.
 const ROWS: (u16, u16) = (4, 12);
+
+/// Peaks that are held by less than this are not told of.
+const TOLD: Gain = Gain::from_db(0.1);
 
 /// Draws the Desk; `selected` is the track that keys act on.
 pub(super) fn draw(
@@ -80,7 +84,7 @@ pub(super) fn draw(
     status::draw_last(scene, said, styles, buffer);
 }
 
-/// Where the sound goes, whether it ever ran dry, how loud it is.
+/// Where the sound goes, whether it ever ran dry, how loud it is, and by how much it would be too loud.
 fn draw_output(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buffer) {
     let desk = scene.desk;
     let (output, style) = match &desk.output {
@@ -100,10 +104,16 @@ fn draw_output(scene: &Scene, area: Rect, styles: &Styles, buffer: &mut Buffer) 
         )
     });
     let meters: String = meters.collect();
-    let room = usize::from(area.width).saturating_sub(super::text::width(&meters) + dry.len() + 1);
+    let held = match desk.held {
+        held if held >= TOLD => format!(" peaks held by {:.1} dB ", held.db()),
+        _ => String::new(),
+    };
+    let taken = super::text::width(&meters) + dry.len() + held.len() + 1;
+    let room = usize::from(area.width).saturating_sub(taken);
     let line = Line::from(vec![
         Piece::styled(cut(&output, room), style),
         Piece::styled(dry, dry_style),
+        Piece::styled(held, styles.urgent),
     ]);
     put(buffer, area, 0, line);
     put(

@@ -44,6 +44,8 @@ pub struct DeskFacts {
     /// Peak level of each programme channel since the frame before, in dB below full scale; none
     /// where nothing is heard.
     pub meters: Vec<Gain>,
+    /// How far what sounds together was taken down since then to stay below its ceiling.
+    pub held: Gain,
     /// What somebody should know of journal, files and output, oldest first.
     pub warnings: Vec<String>,
     /// One for each track of the show.

@@ -6,7 +6,7 @@ mod packets;
 
 use std::collections::VecDeque;
 use std::fs::File;
-use std::io::{self, ErrorKind};
+use std::io::{self, ErrorKind, Read, Seek};
 use std::path::{Path, PathBuf};
 
 use rayon::prelude::*;
@@ -18,10 +18,10 @@ use symphonia::core::io::MediaSourceStream;
 use symphonia::core::meta::MetadataOptions;
 use symphonia::core::units::{TimeBase, Timestamp};
 
-use super::Pcm;
 use super::fault::{Problem, SoundError};
 use super::guard::guarded;
 use super::source::{Counted, Reading};
+use super::{Gauge, Gauger, Pcm, to_stereo};
 use crate::units::Span;
 use coder::{Coder, Decoded, Grid, Memory, Piece, frames_of};
 use length::Length;
@@ -100,6 +100,27 @@ pub fn read_through(path: &Path) -> Result<Span, SoundError> {
     Ok(decoder.lost())
 }
 
+/// The same, and how loud it is from the two speakers of a desk.
+pub fn gauge_through(path: &Path) -> Result<Gauge, SoundError> {
+    let mut decoder = Decoder::open(path)?.side_by_side()?;
+    let (rate, channels) = (decoder.rate, decoder.channels);
+    let mut gauger = Gauger::new(rate, 2);
+    let mut block = decoder.next_block()?;
+    while let Some(samples) = block {
+        let pcm = Pcm {
+            rate,
+            channels,
+            samples,
+        };
+        let gauge = || gauger.add(&to_stereo(pcm).samples);
+        let (next, ()) = rayon::join(|| decoder.next_block(), gauge);
+        block = next?;
+    }
+    let mut gauge = gauger.finish();
+    gauge.lost = decoder.lost();
+    Ok(gauge)
+}
+
 /// A file being decoded, block by block.
 pub struct Decoder {
     path: PathBuf,
@@ -139,7 +160,13 @@ impl Decoder {
         if !facts.is_file() {
             return Err(fail(Problem::Unreadable("it is not a file".into())));
         }
-        let file = File::open(path).map_err(unreadable)?;
+        if facts.len() == 0 {
+            return Err(fail(Problem::Empty));
+        }
+        let mut file = File::open(path).map_err(unreadable)?;
+        if is_long_wav(&mut file).map_err(unreadable)? {
+            return Err(fail(Problem::LongWav));
+        }
         let (source, reading) = Counted::new(file, facts.len());
         let mut hint = Hint::new();
         if let Some(extension) = path.extension().and_then(|text| text.to_str()) {
@@ -243,7 +270,7 @@ impl Decoder {
         let (mut grid, mut decoded) = (None, Decoded::default());
         while grid.is_none() {
             let Some(piece) = self.next_piece()? else {
-                return Err(self.fail(Problem::Damaged("there is no sound in it".into())));
+                return Err(self.fail(Problem::Empty));
             };
             let done = self.coders[0].decode(&piece, &mut grid, &mut decoded);
             done.map_err(|problem| self.fail(problem))?;
@@ -348,6 +375,14 @@ impl Decoder {
             _ => Ok(()),
         }
     }
+}
+
+/// Whether a file begins as a WAV file with 64-bit lengths does; it is read from its start again afterwards.
+fn is_long_wav(file: &mut File) -> io::Result<bool> {
+    let mut head = Vec::new();
+    file.by_ref().take(4).read_to_end(&mut head)?;
+    file.rewind()?;
+    Ok([b"RF64", b"BW64"].iter().any(|kind| head == kind[..]))
 }
 
 fn from_probe(error: Error) -> Problem {

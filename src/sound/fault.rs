@@ -3,6 +3,7 @@
 use std::fmt;
 use std::path::{Path, PathBuf};
 
+use super::RATES;
 use crate::units::Span;
 
 /// A sound file that cannot be used: which, what is wrong with it, and what to do.
@@ -23,6 +24,12 @@ pub enum Problem {
     NotSound,
     /// It holds sound of a kind that cannot be decoded: the decoder's words.
     Unsupported(String),
+    /// Its rate, in frames a second, is none that sound files have.
+    Rate(u32),
+    /// It is a WAV file with 64-bit lengths (EBU Tech 3306, ITU-R BS.2088).
+    LongWav,
+    /// There is no sound in it.
+    Empty,
     /// There is less in it than its own header says.
     CutShort {
         /// How much sound there is.
@@ -58,6 +65,20 @@ impl fmt::Display for SoundError {
             Problem::Unsupported(what) => write!(
                 f,
                 "{path} holds sound that cannot be decoded ({what}): convert it to WAV or FLAC"
+            ),
+            Problem::Rate(rate) => write!(
+                f,
+                "{path} is at {rate} Hz: give one from {} Hz to {} Hz, best 48000 Hz",
+                RATES.start(),
+                RATES.end()
+            ),
+            Problem::LongWav => write!(
+                f,
+                "{path} is a WAV file with 64-bit lengths, which cannot be read: convert it to FLAC"
+            ),
+            Problem::Empty => write!(
+                f,
+                "{path} holds no sound: export it again, or copy it again from where it came"
             ),
             Problem::CutShort { has, should } => write!(
                 f,

@@ -4,6 +4,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 use super::decode::decode_all;
+use super::guard::guarded;
 use super::{Gauge, Overview, Pcm, SoundError, gain_to, gauge, to_rate, to_stereo};
 use crate::show::Track;
 use crate::units::{Gain, Loudness, Span};
@@ -49,6 +50,17 @@ const RESAMPLED: f32 = 0.7;
 impl Media {
     /// Makes a file ready for a device of `rate` frames a second. `progress` is told the share done, 0 to 1.
     pub fn load(
+        path: &Path,
+        rate: u32,
+        level: Level,
+        progress: &mut dyn FnMut(f32),
+    ) -> Result<Media, SoundError> {
+        // What decodes may still be beyond whatever follows: it must not take the tracks behind it along.
+        let loaded = guarded(|| Media::made(path, rate, level, progress));
+        loaded.unwrap_or_else(|problem| Err(SoundError::new(path, problem)))
+    }
+
+    fn made(
         path: &Path,
         rate: u32,
         level: Level,
@@ -106,6 +118,21 @@ mod tests {
                 .expect("a sample");
         }
         writer.finalize().expect("a WAV file");
+    }
+
+    /// Whatever fails on the way is a fault of that track alone.
+    #[test]
+    fn a_panic_while_a_track_is_made_ready_is_damage_to_that_track() {
+        let dir = tempfile::TempDir::new().expect("a directory");
+        let path = dir.path().join("tone.wav");
+        write_tone(&path);
+        let mut progress = |share: f32| assert!(share < RESAMPLED, "as it was told to");
+        let error =
+            Media::load(&path, 48_000, Level::default(), &mut progress).expect_err("no track");
+        assert!(
+            matches!(error.problem, crate::sound::Problem::Damaged(_)),
+            "{error}"
+        );
     }
 
     #[test]

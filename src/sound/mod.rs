@@ -43,7 +43,7 @@ use std::ops::RangeInclusive;
 
 pub use beats::{Landmarks, Pulse, landmarks};
 pub use course::{Bend, Course, Join};
-pub use decode::{TrackFacts, decode, probe, read_through};
+pub use decode::{TrackFacts, decode, gauge_through, probe, read_through};
 pub use edges::Edges;
 pub use fault::{Problem, SoundError};
 pub use gauge::{Gauge, Gauger, gauge};

@@ -37,7 +37,7 @@ fn block_clash(
 ) -> Option<Fault> {
     let (block, spoken) = (&show.blocks[i], &layout.blocks[i]);
     if spoken.starts == CueTime::Orphaned && block.keep == Keep::Must {
-        return Some(never_said(block));
+        return Some(never_said(show, block));
     }
     let start = spoken.starts.instant()?;
     let left_out = spoken.version == Version::LeftOut;
@@ -96,7 +96,18 @@ fn shortest(facts: &Facts, i: usize) -> Span {
     short.as_ref().unwrap_or(full).lasts()
 }
 
-fn never_said(block: &Block) -> Fault {
+fn never_said(show: &Show, block: &Block) -> Fault {
+    if let Some(figure) = show
+        .figure_of_block(block)
+        .filter(|figure| !show.site.permits(figure))
+    {
+        let message = format!(
+            "\"{}\" must be said, but \"{}\" is not flown: the site does not permit it",
+            block.id, figure.id
+        );
+        return Fault::advice(block.at.clone(), message)
+            .help("start it by a figure that this site permits, or leave out its keep = \"must\"");
+    }
     let anchor = block
         .starts
         .as_ref()

@@ -46,7 +46,7 @@ impl Plan {
         let flight = flight::fly(show, day, &entries);
         let moments = chain::planned(show, &flight);
         let layout = lay::lay(show, &facts, &moments, &Begun::default(), &[]);
-        let mut faults = flight::left_out(show, profile);
+        let mut faults = flight::advice_on_left_out(show, profile);
         faults.extend(flight.faults.iter().cloned());
         faults.extend(clash::clashes(show, &facts, &moments, &layout));
         faults.extend(slot::overrun(&slot::Planned {

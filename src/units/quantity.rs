@@ -114,6 +114,17 @@ impl Length {
     pub fn whole_feet(self) -> f64 {
         (self.m() / FOOT).round() + 0.0
     }
+
+    /// A distance as it was most likely written: in nautical miles where it is so many tenths of one, else in metres.
+    pub fn as_written(self) -> String {
+        let tenths = self.m() / NAUTICAL_MILE * 10.0;
+        let whole = tenths.round();
+        if whole > 0.0 && (tenths - whole).abs() < 1e-6 {
+            format!("{} nmi", whole / 10.0)
+        } else {
+            self.to_string()
+        }
+    }
 }
 
 quantity!(

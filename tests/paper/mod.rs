@@ -64,6 +64,7 @@ name = "Away"
 from = "right"
 takes = "30 s"
 passes = ["20 s"]
+hush = { from = "-4 s", until = "8 s" }
 
 [[block]]
 id = "welcome"

@@ -144,6 +144,7 @@ pub fn desk() -> DeskFacts {
         },
         underruns: 0,
         meters: vec![Gain::from_db(-14.0), Gain::from_db(-15.5)],
+        held: Gain::ZERO,
         warnings: Vec::new(),
         tracks: LENGTHS.map(track).into(),
     };

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use super::super::opened::Opened;
 use super::tape::Tape;
+use super::voice::SpokenBlock;
 use crate::live::offline::sounds;
 use crate::show::PointName;
 use crate::sound::Media;
@@ -21,10 +22,10 @@ pub struct Row {
     what: String,
 }
 
-/// Everything that has an instant, in order of time.
-pub fn rows(opened: &Opened, media: &[Option<Arc<Media>>]) -> Vec<Row> {
+/// Everything that has an instant, in order of time; words that are `spoken` in the mix as long as that takes.
+pub fn rows(opened: &Opened, media: &[Option<Arc<Media>>], spoken: &[SpokenBlock]) -> Vec<Row> {
     let mut rows = track_rows(opened, media);
-    rows.extend(spoken_rows(opened));
+    rows.extend(spoken_rows(opened, spoken));
     rows.extend(flown_rows(opened));
     rows.sort_by_key(|row| row.at);
     rows
@@ -61,12 +62,20 @@ fn track_rows(opened: &Opened, media: &[Option<Arc<Media>>]) -> Vec<Row> {
     rows
 }
 
-fn spoken_rows(opened: &Opened) -> Vec<Row> {
+fn spoken_rows(opened: &Opened, spoken: &[SpokenBlock]) -> Vec<Row> {
     let (show, layout) = (&opened.show, &opened.plan.layout);
     let blocks = show.blocks.iter().zip(&layout.blocks);
     let blocks = blocks.filter_map(|(block, laid)| {
-        let from = row(laid.starts.instant()?, block.id.as_str(), "words begin");
-        Some([from, row(laid.ends?, block.id.as_str(), "words end")])
+        let planned = (laid.starts.instant()?, laid.ends?);
+        let spoken = spoken.iter().find(|spoken| block.id == *spoken.block);
+        let (starts, ends) = spoken.map_or(planned, |spoken| {
+            (
+                Instant::from_s(spoken.start_s),
+                Instant::from_s(spoken.end_s),
+            )
+        });
+        let id = block.id.as_str();
+        Some([row(starts, id, "words begin"), row(ends, id, "words end")])
     });
     let silences = layout.silences.iter().filter_map(|(from, until)| {
         let from = row(from.instant()?, "silence", "begins");

@@ -272,7 +272,7 @@ impl Sum {
                 break;
             }
         }
-        self.limiter.lowest()
+        self.limiter.take_lowest()
     }
 }
 

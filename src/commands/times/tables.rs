@@ -3,6 +3,7 @@
 use super::super::opened::Opened;
 use super::{MeetRow, Report};
 use crate::commands::table::table;
+use crate::flight::left_out;
 use crate::units::Instant;
 
 /// The report as people read it.
@@ -13,7 +14,7 @@ pub(super) fn tables(report: &Report, opened: &Opened) -> String {
     );
     [
         heading,
-        figure_table(report),
+        figure_table(report, opened),
         part_table(report),
         block_table(report),
         track_table(report, opened),
@@ -26,7 +27,7 @@ pub(super) fn tables(report: &Report, opened: &Opened) -> String {
     .join("\n")
 }
 
-fn figure_table(report: &Report) -> String {
+fn figure_table(report: &Report, opened: &Opened) -> String {
     let rows = report.figures.iter().map(|figure| {
         let abeams = figure.abeam_s.iter().zip(&figure.abeam_spread_s);
         [
@@ -38,10 +39,12 @@ fn figure_table(report: &Report) -> String {
             within(figure.end_s, figure.end_spread_s),
         ]
     });
-    table(
-        ["figure", "start", "inbound", "abeam", "heard", "end"],
-        rows,
-    )
+    let head = ["figure", "start", "inbound", "abeam", "heard", "end"];
+    let left_out = left_out(&opened.show, &opened.profile);
+    let notes = left_out
+        .iter()
+        .map(|(figure, why)| format!("{}: left out, {why}\n", figure.id));
+    table(head, rows) + &notes.collect::<String>()
 }
 
 /// Where aircraft of a figure part, what each part comes to by itself: `FIGURE.AIRCRAFT.abeam` in the document.

@@ -52,6 +52,8 @@ pub struct Board {
     /// Programme peaks since they were last taken, as the bits of an `f32`: not negative, so the bits
     /// are in the order of the numbers.
     peaks: [AtomicU32; 2],
+    /// How far the programme was taken down, dB, in the same way.
+    held: AtomicU32,
 }
 
 impl Board {
@@ -60,6 +62,17 @@ impl Board {
         for (kept, peak) in self.peaks.iter().zip(peaks) {
             kept.fetch_max(peak.max(0.0).to_bits(), Ordering::Relaxed);
         }
+    }
+
+    /// Notes how far the programme was taken down to stay below its ceiling.
+    pub(super) fn hold(&self, by: Gain) {
+        let bits = (by.db() as f32).max(0.0).to_bits();
+        self.held.fetch_max(bits, Ordering::Relaxed);
+    }
+
+    /// How far that was at most since this was last asked.
+    pub fn take_held(&self) -> Gain {
+        Gain::from_db(f32::from_bits(self.held.swap(0, Ordering::Relaxed)).into())
     }
 
     /// The programme's peaks since this was last asked, in dBFS; −120 dB when silent.

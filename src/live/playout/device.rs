@@ -186,8 +186,8 @@ impl Keeper {
                 ErrorKind::DeviceChanged | ErrorKind::RealtimeDenied => {}
                 // A dead server gives these without end, but so does a live one after a stall, for
                 // some tens of milliseconds: whether sound is asked for again tells them apart.
-                ErrorKind::BackendError => status.hiccup(&error),
-                _ => status.broke(&error),
+                kind @ ErrorKind::BackendError => status.hiccup(kind),
+                kind => status.broke(kind),
             },
             None,
         )
@@ -210,12 +210,12 @@ impl Keeper {
                 return ("closed".into(), settled);
             }
             if self.status.broken.load(Relaxed) {
-                let why = self.status.fault().unwrap_or_default();
+                let why = self.status.reported().unwrap_or_default();
                 return (format!("device lost: {why}"), settled);
             }
             let ailing = self.status.hiccups.load(Relaxed) > 0;
             if quiet >= if settled || ailing { DEAD } else { SETTLING } {
-                let why = if ailing { self.status.fault() } else { None };
+                let why = self.status.reported().filter(|_| ailing);
                 let why = why.unwrap_or_else(|| "it no longer asks for sound".into());
                 return (format!("device lost: {why}"), settled);
             }

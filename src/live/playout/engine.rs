@@ -127,6 +127,7 @@ impl Engine {
         }
         self.board
             .meter(programme_peaks(out, channels, self.routing.programme));
+        self.board.hold(self.master.take_held());
         self.publish();
         self.hand_back();
     }

@@ -7,6 +7,7 @@ use std::collections::VecDeque;
 use super::engine::Routing;
 use crate::sound::CEILING;
 use crate::sound::mix::Limiter;
+use crate::units::Gain;
 
 /// Frames held at once.
 const PIECE: usize = 512;
@@ -43,6 +44,11 @@ impl Master {
     /// How many frames ahead of what goes out is to be mixed.
     pub fn ahead(&self) -> i64 {
         self.headphones.len() as i64
+    }
+
+    /// How far the programme was taken down since this was last asked.
+    pub fn take_held(&mut self) -> Gain {
+        Gain::ZERO - self.limiter.take_lowest()
     }
 
     /// Forgets what has not gone out.

@@ -156,6 +156,11 @@ impl Playout {
         self.board.take_meters()
     }
 
+    /// How far the programme was taken down to stay below its ceiling, at most, since this was last asked.
+    pub fn take_held(&self) -> Gain {
+        self.board.take_held()
+    }
+
     /// The voices that have begun since this was last asked.
     pub fn started(&self) -> Vec<Started> {
         let mut started = locked(&self.started);

@@ -3,11 +3,32 @@
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, AtomicI64, AtomicU32, AtomicU64, Ordering::Relaxed};
 
+use cpal::ErrorKind;
+
 use super::locked;
 use crate::units::Span;
 
 /// Frames a second while no device says otherwise.
 pub(super) const DEFAULT_RATE: u32 = 48_000;
+
+/// What a device reports that ends its sound, or may.
+const KINDS: [ErrorKind; 9] = [
+    ErrorKind::BackendError,
+    ErrorKind::DeviceBusy,
+    ErrorKind::DeviceNotAvailable,
+    ErrorKind::HostUnavailable,
+    ErrorKind::PermissionDenied,
+    ErrorKind::ResourceExhausted,
+    ErrorKind::StreamInvalidated,
+    ErrorKind::UnsupportedConfig,
+    ErrorKind::UnsupportedOperation,
+];
+
+/// A kind of error as a number above zero, for those who must not wait or ask for memory.
+fn code_of(kind: ErrorKind) -> u32 {
+    let place = KINDS.iter().position(|known| *known == kind);
+    place.unwrap_or(KINDS.len()) as u32 + 1
+}
 
 /// How the output is.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -28,7 +49,7 @@ pub struct Health {
     pub latency: Span,
 }
 
-/// The facts behind [`Health`]. The callback touches only the atomic ones.
+/// The facts behind [`Health`]. The callbacks touch only the atomic ones.
 #[derive(Debug)]
 pub(super) struct Status {
     rate: AtomicU32,
@@ -43,6 +64,8 @@ pub(super) struct Status {
     pub underruns: AtomicU64,
     pub reopened: AtomicU64,
     pub latency_us: AtomicI64,
+    /// What the device last reported, as [`code_of`]; 0 for nothing.
+    reported: AtomicU32,
     device: Mutex<Option<String>>,
     fault: Mutex<Option<String>>,
 }
@@ -59,6 +82,7 @@ impl Default for Status {
             underruns: AtomicU64::default(),
             reopened: AtomicU64::default(),
             latency_us: AtomicI64::default(),
+            reported: AtomicU32::default(),
             device: Mutex::default(),
             fault: Mutex::default(),
         }
@@ -83,6 +107,7 @@ impl Status {
         self.broken.store(false, Relaxed);
         self.xrun.store(false, Relaxed);
         self.hiccups.store(0, Relaxed);
+        self.reported.store(0, Relaxed);
     }
 
     pub fn playing(&self, device: String, rate: u32) {
@@ -96,26 +121,25 @@ impl Status {
     }
 
     /// The device's error callback: an error it does not recover from.
-    pub fn broke(&self, error: &cpal::Error) {
-        self.note(error);
+    pub fn broke(&self, error: ErrorKind) {
+        self.reported.store(code_of(error), Relaxed);
         self.broken.store(true, Relaxed);
     }
 
     /// The device's error callback: an error it may recover from.
-    pub fn hiccup(&self, error: &cpal::Error) {
-        if self.hiccups.fetch_add(1, Relaxed) == 0 {
-            self.note(error);
-        }
+    pub fn hiccup(&self, error: ErrorKind) {
+        self.reported.store(code_of(error), Relaxed);
+        self.hiccups.fetch_add(1, Relaxed);
     }
 
-    /// Keeps what an error says, unless somebody is reading just then.
-    fn note(&self, error: &cpal::Error) {
-        if let Ok(mut fault) = self.fault.try_lock() {
-            *fault = Some(error.to_string());
-        }
+    /// What the device has reported since it was opened.
+    pub fn reported(&self) -> Option<String> {
+        let code = self.reported.load(Relaxed) as usize;
+        let kind = KINDS.get(code.checked_sub(1)?);
+        Some(kind.map_or_else(|| "it reports a fault".into(), ToString::to_string))
     }
 
-    /// The last fault, if there was one.
+    /// Why a device was last given up or could not be opened, if one was.
     pub fn fault(&self) -> Option<String> {
         locked(&self.fault).clone()
     }

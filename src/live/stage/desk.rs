@@ -332,6 +332,12 @@ impl Desk {
         self.playout.as_ref().map(Playout::take_meters)
     }
 
+    /// How far the programme was taken down to stay below its ceiling since this was last asked.
+    pub fn take_held(&self) -> Gain {
+        let playout = self.playout.as_ref();
+        playout.map_or(Gain::ZERO, Playout::take_held)
+    }
+
     /// What sounds now: track, place in it, level.
     pub fn sounding(&self) -> Vec<(usize, Playhead)> {
         self.playheads()

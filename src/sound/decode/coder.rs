@@ -188,7 +188,10 @@ impl Decoded {
 }
 
 fn grid_of(rate: u32, channels: usize, is_vorbis: bool) -> Result<Grid, Problem> {
-    if !RATES.contains(&rate) || channels == 0 || channels > usize::from(MAX_CHANNELS) {
+    if !RATES.contains(&rate) {
+        return Err(Problem::Rate(rate));
+    }
+    if channels == 0 || channels > usize::from(MAX_CHANNELS) {
         let what = format!("{channels} channels at {rate} Hz");
         return Err(Problem::Unsupported(what));
     }

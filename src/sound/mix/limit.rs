@@ -71,9 +71,10 @@ impl Limiter {
         self.delay() + TAPS / 2
     }
 
-    /// The lowest gain so far.
-    pub fn lowest(&self) -> Gain {
-        Gain::from_db(20.0 * f64::from(self.lowest).log10())
+    /// The lowest gain since this was last asked.
+    pub fn take_lowest(&mut self) -> Gain {
+        let lowest = std::mem::replace(&mut self.lowest, 1.0);
+        Gain::from_db(20.0 * f64::from(lowest).log10())
     }
 
     /// Takes frames of two channels; adds those that are ready behind `out`.

@@ -217,3 +217,61 @@ fn what_cannot_be_said_is_a_fault_where_it_stands() {
         assert_eq!(place, at);
     }
 }
+
+/// `mirrored` in the document is what the day's key does to the same figure: every side in it changes, its words' too.
+#[test]
+fn a_figure_mirrored_in_the_document_is_the_figure_mirrored_on_the_day() {
+    let figure = r#"
+[[figure]]
+id = "pass"
+name = "Pass"
+aircraft = "solo"
+from = "left"
+MORE
+gates = ["1 nmi"]
+legs = [
+  { hold = "3 nmi left", expect = "40 s", spread = "10 s" },
+  { run = "to centre", speed = "200 kt tas", height = "3000 ft", pass = true },
+  { run = "to 1 nmi right" },
+  { roll = "90 deg", rate = 120, towards = "left", power = 0 },
+  { roll = "90 deg", rate = 120, towards = "back", power = 0 },
+  { turn = "to left", g = 3, towards = "left" },
+  { pivot = "180 deg", rate = 60, about = "yaw", towards = "left", sink = "60 m/s" },
+]
+"#;
+    let flown = |more: &str, mirrored: bool| {
+        let text = document(
+            "",
+            &["pass"],
+            &format!("{}{WORDS}", figure.replace("MORE", more)),
+        );
+        let text = text.replace("speed = \"0 kt\"", "speed = \"14 kt\"");
+        let (show, faults) = read("sides.toml", &text);
+        let show = show.unwrap_or_else(|| panic!("{faults:?}"));
+        let facts = Facts {
+            readings: vec![(Span::ZERO.into(), None); show.blocks.len()],
+            track_lengths: vec![Span::ZERO; show.tracks.len()],
+        };
+        let plan = match mirrored {
+            true => Plan::mirrored(&show, &show.profile, &show.day, facts),
+            false => Plan::new(&show, &show.profile, &show.day, facts),
+        };
+        let pass = &plan.flight.figures[0];
+        let points: Vec<_> = pass
+            .points
+            .iter()
+            .map(|met| (met.point.clone(), met.after))
+            .collect();
+        (
+            points,
+            pass.path().to_vec(),
+            said(&session(&text, mirrored)),
+        )
+    };
+    let (as_written, there) = (flown("", false), flown("mirrored = true", false));
+    assert_eq!(there, flown("", true));
+    assert_eq!(as_written, flown("mirrored = true", true));
+    assert_ne!(as_written.1, there.1);
+    assert_ne!(as_written.2, there.2);
+    assert_eq!(as_written, flown("mirrored = false", false));
+}

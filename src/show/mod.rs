@@ -3,7 +3,7 @@
 //! * [`document`]: the whole show as data: site, day, profiles, words. [`track`]: its music.
 //! * [`figure`]: figures. [`leg`]: the legs they are made of. [`ends`]: what ends a leg. [`needs`]: what must
 //!   be so where one begins.
-//! * [`named`]: figures flown by name.
+//! * [`named`]: figures flown by name. `mirror`: a figure from the other side.
 //! * [`noise`]: how loud an aircraft is.
 //! * [`expression`]: time expressions, `memorial.abeam - 10 s`.
 //! * [`sides`]: the side of the crowd a figure comes from, in words.
@@ -22,6 +22,7 @@ pub mod fault;
 pub mod figure;
 mod hangs;
 pub mod leg;
+mod mirror;
 pub mod load;
 pub mod named;
 pub mod narration;

@@ -56,6 +56,7 @@ pub(super) fn figure(
         section.must("from", "\"left\"")
     };
     let from = from.and_then(|item| item.choice(&SIDES));
+    let mirrored = section.get("mirrored").and_then(|item| item.flag());
     let faults = section.faults;
     section.finish();
     let id = id?;
@@ -79,7 +80,10 @@ pub(super) fn figure(
     if figure.flown == FlownWhere::Before {
         from_behind(&figure, faults);
     }
-    Some(figure)
+    Some(match mirrored {
+        Some(true) => figure.mirrored(),
+        _ => figure,
+    })
 }
 
 /// A fault at each named figure that turns in behind the crowd line, in a figure that does not say so.

@@ -142,7 +142,7 @@ fn what_cannot_begin_so_says_what_comes_before_it() {
             powered(60.0),
             vec![up.clone(), level.clone()],
             "climbs at 40 degrees",
-            "pull or push",
+            "level out before it",
         ),
         (
             powered(60.0),

@@ -143,6 +143,78 @@ fn what_settles_before_its_end_says_where_it_is_given_up() {
     assert!(help.contains("push harder"), "{help}");
 }
 
+/// Advice that is followed leads on.
+#[test]
+fn what_is_said_to_be_written_can_be_flown() {
+    let up = "{ pull = \"to 30 deg\", g = 3 }";
+    let (_, help) = error(
+        JET,
+        "300 kt",
+        "3000 ft",
+        &format!("{up}, {{ turn = \"90 deg\", g = 3 }}"),
+    );
+    let out = "{ pull = \"out\", g = 3 }";
+    assert!(help.ends_with(out), "{help}");
+    let led = fly_with(
+        JET,
+        "300 kt",
+        "3000 ft",
+        &format!("{up}, {out}, {{ turn = \"90 deg\", g = 3 }}"),
+    );
+    assert!(led.faults.is_empty(), "{:?}", led.faults);
+    for (pitch, lead) in [
+        ("30 deg", "{ pull = \"to 30 deg\", g = 3 }"),
+        ("-30 deg", "{ push = \"to -30 deg\", g = 0 }"),
+    ] {
+        let run = format!("{{ run = \"for 5 s\", pitch = \"{pitch}\" }}");
+        let (_, help) = error(JET, "300 kt", "6000 ft", &run);
+        assert!(help.ends_with(lead), "{help}");
+        let led = fly_with(JET, "300 kt", "6000 ft", &format!("{lead}, {run}"));
+        assert!(led.faults.is_empty(), "{:?}", led.faults);
+    }
+    // A figure takes the speed it changes to as it takes one it holds.
+    let pass = |more: &str| format!("{{ fly = \"level 360\", speed = \"250 kt cas\"{more} }}");
+    let jump = fly_with(JET, "300 kt", "3000 ft", &pass(""));
+    assert!(
+        jump.faults[0]
+            .help
+            .contains("write speed = \"250 kt cas\" and gain = \"3 kt/s\""),
+        "{:?}",
+        jump.faults
+    );
+    assert!(
+        fly_with(JET, "300 kt", "3000 ft", &pass(", gain = \"3 kt/s\""))
+            .faults
+            .is_empty()
+    );
+}
+
+/// At the top of a round loop V² / gR − 1 is left to pull: too slow, that is below nothing.
+#[test]
+fn a_loop_too_wide_for_its_speed_is_to_be_flown_faster_or_narrower() {
+    let craft = format!("{}\nleast_g = 0", PISTON.replace("least_g = -5", ""));
+    let (message, help) = error(
+        &craft,
+        "220 kt",
+        "1000 ft",
+        "{ fly = \"loop\", radius = \"300 m\" }",
+    );
+    assert!(message.contains("is less than its 0 g"), "{message}");
+    assert!(
+        help.starts_with("begin it faster, or write a smaller radius"),
+        "{help}"
+    );
+    for (speed, radius) in [("290 kt", "300 m"), ("220 kt", "200 m")] {
+        let led = fly_with(
+            &craft,
+            speed,
+            "1000 ft",
+            &format!("{{ fly = \"loop\", radius = \"{radius}\" }}"),
+        );
+        assert!(led.faults.is_empty(), "{speed} {radius}: {:?}", led.faults);
+    }
+}
+
 #[test]
 fn no_leg_ends_at_a_ground_speed() {
     for leg in [

@@ -105,8 +105,10 @@ impl Begun<'_> {
             "{} holds {held}, but what is flown before it ends at {was}",
             subject(self.figure, self.leg)
         );
+        // A figure by name takes the speed it changes to as it takes one it holds.
+        let to = if self.leg.part.is_some() { "" } else { "to " };
         let help = format!(
-            "write speed = \"to {held}\" and gain = \"3 kt/s\" if the speed changes on the way"
+            "write speed = \"{to}{held}\" and gain = \"3 kt/s\" if the speed changes on the way"
         );
         Some(Fault::advice(self.leg.at.clone(), message).help(help))
     }

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use crate::show::{Motion, RunUntil};
+use crate::show::{Leg, Motion, PullBy, RunUntil};
 use crate::units::{Length, Speed};
 
 /// Why a leg cannot be flown.
@@ -179,13 +179,19 @@ impl CannotFly {
         what.into()
     }
 
-    /// What to write or do instead on a leg of this kind.
-    pub(crate) fn help_on(self, motion: &Motion) -> &'static str {
-        match (self, motion) {
-            (CannotFly::Stops(stop), _) => stop.help_on(motion),
+    /// What to write or do instead on this leg.
+    pub(crate) fn help_on(self, leg: &Leg) -> String {
+        let named = leg.part.is_some();
+        let help = match (self, &leg.motion) {
+            (CannotFly::Stops(stop), motion) => stop.help_on(motion),
+            (CannotFly::OtherWay(..), _) if named => {
+                "begin the figure slower or faster, or write another speed for it to come to"
+            }
             (CannotFly::OtherWay(..), Motion::Run { until, .. }) => match until {
                 RunUntil::Height(_) => "write a height on its way, or a pitch towards that one",
-                _ => "write a speed that it changes to, or more power, or less: power = -0.5",
+                _ => {
+                    "write a speed that it changes to, or speed = \"energy\" with more power, or less: power = -0.5"
+                }
             },
             (CannotFly::NotThere(..), Motion::Run { .. }) => {
                 "write an end before that, or more power, or less"
@@ -195,8 +201,22 @@ impl CannotFly {
             (CannotFly::NotThere(..), Motion::Pivot { .. }) => {
                 "write a slower out, or turn the nose to where the path can follow it"
             }
+            (
+                CannotFly::NotThatWay(_),
+                Motion::Run {
+                    pitch: Some(pitch), ..
+                },
+            ) if pitch.deg() != 0.0 => {
+                let way = if pitch.deg() > 0.0 { "pull" } else { "push" };
+                let load = if pitch.deg() > 0.0 { 3 } else { 0 };
+                return format!(
+                    "{way} to its path first, {{ {way} = \"to {:.0} deg\", g = {load} }}",
+                    pitch.deg()
+                );
+            }
             (other, _) => other.help(),
-        }
+        };
+        help.into()
     }
 
     /// What to write or do instead.
@@ -234,9 +254,7 @@ impl CannotFly {
             CannotFly::OffLine => "turn further before it",
             CannotFly::NoClimbPower => "write climb_power = \"60 m/s\" in its [aircraft.…]",
             CannotFly::NoRollRate => "write rate = 180, or roll_rate = 180 in its [aircraft.…]",
-            CannotFly::NotThatWay(_) => {
-                "pull or push to its path first, { pull = \"to level\", g = 3 }"
-            }
+            CannotFly::NotThatWay(_) => "level out before it, { pull = \"out\", g = 3 }",
             CannotFly::PullTooSoft => "write a higher g",
             CannotFly::PushTooSoft => "write a lower g",
             CannotFly::NoRate => "write radius = \"150 m\", or rate = 90",
@@ -277,7 +295,23 @@ impl Stop {
     }
 
     fn help_on(self, motion: &Motion) -> &'static str {
+        let by_radius = matches!(
+            motion,
+            Motion::Pull {
+                by: PullBy::Radius(_),
+                ..
+            } | Motion::Push {
+                by: PullBy::Radius(_),
+                ..
+            }
+        );
         match (self.why, motion) {
+            (Unflyable::TooNegative(..), Motion::Pull { .. }) if by_radius => {
+                "begin it faster, or write a smaller radius: at the top too little of it is left to pull"
+            }
+            (Unflyable::TooHard(..) | Unflyable::TooSlow(_), _) if by_radius => {
+                "write a larger radius, or begin it slower where it is too much g, faster where its wings give too little"
+            }
             (Unflyable::BelowSite, Motion::Pull { .. }) => "begin it higher, or pull harder",
             (Unflyable::BelowSite, Motion::Push { .. }) => {
                 "begin it higher, or push harder: a push of less than straight flight needs settles into a dive"

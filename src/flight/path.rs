@@ -381,7 +381,7 @@ impl Flying<'_> {
         let which = begins::subject(self.figure, leg);
         let craft = self.figure.aircraft.first();
         let table = format!("[aircraft.{}]", craft.map_or("…", |craft| craft.as_str()));
-        let help = why.help_on(&leg.motion).replace("[aircraft.…]", &table);
+        let help = why.help_on(leg).replace("[aircraft.…]", &table);
         Fault::error(leg.at.clone(), format!("{which} {}", why.what())).help(help)
     }
 }

@@ -44,6 +44,10 @@ pub enum PullUntil {
     Climb(Angle),
     /// The path is next straight up or straight down.
     Vertical,
+    /// The path is level: out of a dive by pulling, out of a climb by letting go.
+    Out,
+    /// The path is headed back to where it came from.
+    Back,
 }
 
 /// What ends a coast.
@@ -121,6 +125,8 @@ impl FromStr for PullUntil {
         let read = || match end(text) {
             Some(End::To("level")) => Some(PullUntil::Climb(Angle::ZERO)),
             Some(End::To("vertical")) => Some(PullUntil::Vertical),
+            Some(End::To("back")) => Some(PullUntil::Back),
+            None if text.trim() == "out" => Some(PullUntil::Out),
             Some(End::To(angle)) => angle.parse().ok().map(PullUntil::Climb),
             Some(_) => None,
             None => text.parse().ok().map(PullUntil::Round),
@@ -129,7 +135,7 @@ impl FromStr for PullUntil {
             text: text.into(),
             what: "the end of a pull or a push",
             expected: "how far round, \"90 deg\", or the climb it ends at, \"to level\", \"to vertical\", \
-                       \"to 45 deg\" or \"to -45 deg\"",
+                       \"to 45 deg\" or \"to -45 deg\"; \"out\" is level the nearest way, \"to back\" the other heading",
         })
     }
 }

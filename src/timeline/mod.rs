@@ -26,6 +26,7 @@ pub mod plan;
 pub mod prior;
 pub mod slot;
 pub mod spread;
+mod starts;
 mod table;
 pub mod why;
 

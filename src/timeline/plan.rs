@@ -3,7 +3,7 @@
 use super::lay;
 use super::layout::{Begun, Facts, Layout};
 use super::moments::Moments;
-use super::{chain, clash, slot};
+use super::{chain, clash, slot, starts};
 use crate::flight::{self, Entry, Flight};
 use crate::show::{Day, Fault, Name, Severity, Show};
 
@@ -48,6 +48,7 @@ impl Plan {
         let layout = lay::lay(show, &facts, &moments, &Begun::default(), &[]);
         let mut faults = flight::advice_on_left_out(show, profile);
         faults.extend(flight.faults.iter().cloned());
+        faults.extend(starts::advice(show, &flight, &moments));
         faults.extend(clash::clashes(show, &facts, &moments, &layout));
         faults.extend(slot::overrun(&slot::Planned {
             show,

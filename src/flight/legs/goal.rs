@@ -1,6 +1,7 @@
 //! How hard an aircraft goes round in the plane of its lift, and what ends that.
 
 use crate::flight::air::GRAVITY;
+use crate::flight::vector::Vector;
 
 /// A path within this of the climb it should end at is on it and must leave it first, rad (a hundredth of
 /// a degree).
@@ -24,6 +25,8 @@ pub(super) enum End {
     Climb(f64),
     /// The path is vertical; in a plane that is not quite, as near to it as it comes.
     Vertical,
+    /// The path is headed the other way than along this, a unit vector.
+    Back([f64; 2]),
     /// So many seconds gone.
     After(f64),
 }
@@ -51,10 +54,14 @@ impl Goal {
         Goal { end, side: None }
     }
 
-    /// Notes on which side of its end the path is, where it climbs at an angle of this sine and the lift points so
-    /// much upwards.
-    pub fn look(&mut self, steep: f64, lift_up: f64) {
+    /// Notes on which side of its end the path is, which leads along this and has the lift point so much upwards.
+    pub fn look(&mut self, along: Vector, lift_up: f64) {
+        let steep = along[2];
         match self.end {
+            End::Back(ahead) if self.side.is_none() => {
+                let aside = turned(ahead, along).1;
+                self.side = (aside.abs() > ON_IT).then(|| aside.signum());
+            }
             End::Climb(angle) if self.side.is_none() => {
                 let off = steep.clamp(-1.0, 1.0).asin() - angle;
                 self.side = (off.abs() > ON_IT).then(|| off.signum());
@@ -66,12 +73,16 @@ impl Goal {
         }
     }
 
-    /// Above zero until it is there: `t` seconds gone, so far round, rad, and climbing so.
-    pub fn left(&self, t: f64, round: f64, steep: impl Fn() -> f64, lift_up: f64) -> f64 {
+    /// Above zero until it is there: `t` seconds gone, so far round, rad, and leading along that.
+    pub fn left(&self, t: f64, round: f64, along: impl Fn() -> Vector, lift_up: f64) -> f64 {
         match (self.end, self.side) {
             (End::Round(angle), _) => angle - round,
             (End::After(s), _) => s - t - 1e-9,
-            (End::Climb(angle), Some(side)) => side * (steep() - angle.sin()),
+            (End::Climb(angle), Some(side)) => side * (along()[2] - angle.sin()),
+            (End::Back(ahead), Some(side)) => match turned(ahead, along()) {
+                (back, aside) if back < 0.0 => side * aside,
+                _ => 1.0,
+            },
             (End::Vertical, Some(side)) => side * lift_up,
             _ => 1.0,
         }
@@ -89,4 +100,10 @@ impl Goal {
     pub fn is_brief(&self) -> bool {
         matches!(self.end, End::Climb(_))
     }
+}
+
+/// How much of a direction is along a level one, and to the left of it, of what is level in it.
+fn turned([ax, ay]: [f64; 2], [x, y, _]: Vector) -> (f64, f64) {
+    let level = x.hypot(y).max(f64::MIN_POSITIVE);
+    ((ax * x + ay * y) / level, (ax * y - ay * x) / level)
 }

@@ -71,7 +71,7 @@ impl<'a> Lifted<'a> {
         };
         let [vx, vy, vz] = times(along, size);
         let [lx, ly, lz] = lift;
-        self.goal.look(along[2], lift[2]);
+        self.goal.look(along, lift[2]);
         [x, y, z, vx, vy, vz, lx, ly, lz, 0.0]
     }
 
@@ -145,8 +145,8 @@ impl Law<10> for Lifted<'_> {
 
     fn left(&self, t: f64, y: &[f64; 10]) -> f64 {
         let [.., vx, vy, vz, _, _, lz, round] = *y;
-        let steep = || vz / length([vx, vy, vz]);
-        self.goal.left(t, round, steep, lz)
+        let along = || times([vx, vy, vz], 1.0 / length([vx, vy, vz]));
+        self.goal.left(t, round, along, lz)
     }
 
     fn ends_briefly(&self) -> bool {
@@ -196,7 +196,7 @@ impl Law<10> for Lifted<'_> {
         if matches!(self.pace, Pace::Set(_)) {
             [y[3], y[4], y[5]] = along;
         }
-        self.goal.look(along[2], lift[2]);
+        self.goal.look(along, lift[2]);
         false
     }
 }

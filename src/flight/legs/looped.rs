@@ -53,7 +53,7 @@ impl<'a> Looped<'a> {
         let ahead = [x / size, y / size];
         let begun = nose[2].atan2(nose[0] * ahead[0] + nose[1] * ahead[1]);
         let mut goal = Goal::new(end);
-        goal.look(nose[2], lift[2]);
+        goal.look(*nose, lift[2]);
         Some(Looped {
             world,
             start,
@@ -128,7 +128,7 @@ impl Law<5> for Looped<'_> {
     fn left(&self, t: f64, y: &[f64; 5]) -> f64 {
         let (sin, cos) = y[4].sin_cos();
         let round = self.sense * (y[4] - self.begun);
-        self.goal.left(t, round, || sin, cos)
+        self.goal.left(t, round, || self.in_plane(cos, sin), cos)
     }
 
     fn ends_briefly(&self) -> bool {
@@ -169,7 +169,7 @@ impl Law<5> for Looped<'_> {
 
     fn settle(&mut self, y: &mut [f64; 5], _: bool) -> bool {
         let (sin, cos) = y[4].sin_cos();
-        self.goal.look(sin, cos);
+        self.goal.look(self.in_plane(cos, sin), cos);
         false
     }
 }

@@ -11,7 +11,7 @@ use crate::flight::attitude::Attitude;
 use crate::flight::cannot::{CannotFly, ensure};
 use crate::flight::integrate;
 use crate::flight::speed::Pace;
-use crate::flight::track::State;
+use crate::flight::track::{State, Track};
 use crate::flight::vector::{UP, cross, dot, length, unit};
 use crate::show::{CoastUntil, Leg, Motion, PivotAbout, PullBy, PullUntil, TurnTowards};
 use crate::units::{Airspeed, Angle, Length};
@@ -31,6 +31,22 @@ fn not_past(angle: f64, attitude: &Attitude, sense: f64) -> Result<(), CannotFly
     ensure(!past, CannotFly::PastIt(climbs.to_degrees()))
 }
 
+/// As far below straight flight as a pull is above it, but no lighter than nothing.
+fn let_go(by: PullBy) -> PullBy {
+    match by {
+        PullBy::Load(load) => PullBy::Load((2.0 - load).max(0.0)),
+        by_radius => by_radius,
+    }
+}
+
+impl Attitude {
+    /// Whether the plane of the lift is no vertical one.
+    fn is_tilted(&self) -> bool {
+        let [.., tilt] = cross(self.nose, self.lift);
+        tilt.abs() > TILTED
+    }
+}
+
 impl Begin<'_> {
     /// Round towards the canopy (`sense` 1) or the belly (−1).
     pub(super) fn pull(
@@ -41,6 +57,9 @@ impl Begin<'_> {
         sense: f64,
     ) -> Result<Flown, CannotFly> {
         let attitude = self.begun_attitude()?.levelled();
+        if until == PullUntil::Out {
+            return self.pull_out(leg, by, attitude);
+        }
         let by = match by {
             PullBy::Load(load) => {
                 let beyond = sense * (load - dot(UP, attitude.lift));
@@ -64,12 +83,39 @@ impl Begin<'_> {
                 goal::End::Climb(angle.rad())
             }
             PullUntil::Vertical => {
-                let [.., tilt] = cross(attitude.nose, attitude.lift);
-                ensure(tilt.abs() <= TILTED, CannotFly::NeverThere)?;
+                ensure(!attitude.is_tilted(), CannotFly::NeverThere)?;
                 goal::End::Vertical
             }
+            // Straight up and over, that is level on its back.
+            PullUntil::Back if !attitude.is_tilted() => goal::End::Climb(0.0),
+            PullUntil::Back => goal::End::Back(self.heading(attitude.nose)),
+            PullUntil::Out => goal::End::Climb(0.0),
         };
         self.lifted(leg, attitude, by, sense, 0.0, end)
+    }
+
+    /// To level the nearest way: upright out of a climb by letting go, else by pulling. Wings that are not level are
+    /// taken there at once, as out of a turn.
+    fn pull_out(&self, leg: &Leg, by: PullBy, attitude: Attitude) -> Result<Flown, CannotFly> {
+        let is_upright = dot(UP, attitude.lift) > 0.0;
+        let attitude = match is_upright {
+            true => Attitude::upright(attitude.nose, UP),
+            false => attitude,
+        };
+        let climbs = attitude.nose[2].clamp(-1.0, 1.0).asin();
+        if climbs.abs() < AT_IT {
+            return Ok(Flown {
+                track: Track::at_rest(self.state),
+                speed: self.as_before(&self.state),
+                attitude,
+            });
+        }
+        let level = PullUntil::Climb(Angle::ZERO);
+        let begun = Begin { attitude, ..*self };
+        if climbs > 0.0 && is_upright {
+            return begun.pull(leg, level, let_go(by), -1.0);
+        }
+        begun.pull(leg, level, by, 1.0)
     }
 
     pub(super) fn roll(

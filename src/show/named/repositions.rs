@@ -1,6 +1,6 @@
 //! Back to the display line, headed for crowd centre from the other side.
 
-use super::legs::{TO_LEVEL, climb, pull, roll, run, run_for, turn};
+use super::legs::{climb, pull, roll, run, run_for, turn};
 use super::{Build, Named, Parameters};
 use crate::show::{HARDEST, Leg, PullBy, PullUntil, TurnBy, TurnTowards};
 use crate::units::Angle;
@@ -96,14 +96,15 @@ fn wing_over(p: &mut Parameters) -> Vec<Leg> {
         roll(bank, rate, towards)
             .with_power_or_same(power)
             .part("bank"),
-        pull(PullUntil::Climb(-up), by)
+        pull(PullUntil::Back, by)
             .with_power_or_same(power)
             .part("over"),
-        // By now its heading is the other one.
         roll(bank, rate, TurnTowards::Back)
             .with_power_or_same(down)
             .part("wings level"),
-        pull(TO_LEVEL, by).with_power_or_same(down).part("pull out"),
+        pull(PullUntil::Out, by)
+            .with_power_or_same(down)
+            .part("pull out"),
         run(run_for(inwards)).part("in"),
     ]
 }

@@ -1,6 +1,6 @@
 //! Rolls round a level path, or nearly so.
 
-use super::legs::{TO_LEVEL, deg, loaded_roll, pull, roll, run, run_a_while};
+use super::legs::{deg, loaded_roll, pull, roll, run, run_a_while};
 use super::{Build, Named, Parameters};
 use crate::show::{Leg, PullBy, PullUntil};
 
@@ -56,6 +56,6 @@ fn loaded(p: &mut Parameters) -> Vec<Leg> {
     vec![
         pull(PullUntil::Climb(up), PullBy::Load(up_load)).part("pull up"),
         loaded_roll(deg(360.0), deg(rate), towards, load).part("roll"),
-        pull(TO_LEVEL, PullBy::Load(up_load)).part("pull to level"),
+        pull(PullUntil::Out, PullBy::Load(up_load)).part("level out"),
     ]
 }

@@ -27,7 +27,16 @@ pub(super) fn pull(mut section: Section<'_>) -> Option<Leg> {
 }
 
 pub(super) fn push(mut section: Section<'_>) -> Option<Leg> {
-    let until = section.get("push").and_then(|item| pull_until(&item));
+    let until = section.get("push").and_then(|item| {
+        let until = pull_until(&item)?;
+        if until == PullUntil::Out {
+            item.fault("a push \"out\"")
+                .help("write pull = \"out\": it lets go where the path climbs")
+                .add(item.faults);
+            return None;
+        }
+        Some(until)
+    });
     let by = pull_by(&mut section, "-1.5");
     let motion = until.zip(by).map(|(until, by)| Motion::Push { until, by });
     finish(section, motion, Keys::Steep)
@@ -43,7 +52,7 @@ fn pull_until(item: &Item<'_>) -> Option<PullUntil> {
                 .add(item.faults);
             None
         }
-        PullUntil::Climb(_) | PullUntil::Vertical => Some(until),
+        PullUntil::Climb(_) | PullUntil::Vertical | PullUntil::Out | PullUntil::Back => Some(until),
     }
 }
 

@@ -12,7 +12,7 @@ use super::opened::{Choice, FaultRow, Opened, ShowArgs, fault_rows, print_faults
 use super::read_aloud::{narrator_who_took, time_blocks, to_write, told, write};
 use super::{Failure, print, print_json};
 use crate::show::{Fault, Severity, Track, VampStep};
-use crate::sound::gauge_through;
+use crate::sound::{Level, gauge_through};
 use crate::timeline::Way;
 use crate::timeline::meet::Means;
 use crate::timeline::meet::chances::{Chances, chances};
@@ -150,7 +150,7 @@ fn heard_faults(opened: &Opened) -> Vec<Fault> {
 }
 
 fn heard(track: &Track, file: &Path) -> Vec<Fault> {
-    let gauge = match gauge_through(file) {
+    let gauge = match gauge_through(file, &Level::from(track)) {
         Ok(gauge) => gauge,
         Err(error) => {
             let message = format!("\"{}\" cannot be played: {error}", track.id);

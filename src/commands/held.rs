@@ -15,6 +15,9 @@ pub struct Held {
     pub track: String,
     /// How far below that its peak keeps it; `null`: too short or too quiet to have a loudness, it is as it came.
     pub below_db: Option<f64>,
+    /// Whether a level or a trim is asked for at all.
+    #[serde(skip)]
+    asked: bool,
 }
 
 impl Held {
@@ -25,13 +28,22 @@ impl Held {
         (by > AUDIBLE || unmeasured).then(|| Held {
             track: track.id.to_string(),
             below_db: (!unmeasured).then_some(by.db()),
+            asked: track.level.is_some() || track.trim != Gain::ZERO,
         })
     }
 
     /// The same in words.
     pub fn told(&self) -> String {
-        let Held { track, below_db } = self;
+        let Held {
+            track,
+            below_db,
+            asked,
+        } = self;
         match below_db {
+            Some(db) if !asked => format!(
+                "\"{track}\" is turned down by {db:.1} dB: as it is, its peak is above {:.0} dBTP",
+                CEILING.db()
+            ),
             Some(db) => format!(
                 "\"{track}\" is {db:.1} dB softer than asked: louder, its peak would be above {:.0} dBTP",
                 CEILING.db()
@@ -45,6 +57,7 @@ impl Held {
     /// Advice on it.
     pub fn advice(&self, track: &Track) -> Fault {
         let help = match self.below_db {
+            Some(_) if !self.asked => "write a level for it, level = \"-18 LUFS\"",
             Some(_) => "ask for less, or have the peaks of the file taken down",
             None => "leave its level out, and write trim = \"-3 dB\" if it is too loud",
         };

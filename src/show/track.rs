@@ -109,6 +109,8 @@ pub struct Bars {
     pub length: Span,
     /// Where one begins, in the track.
     pub first: Span,
+    /// How long a beat of it is, if the document says.
+    pub beat: Option<Span>,
 }
 
 /// What a vamp goes round by.

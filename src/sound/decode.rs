@@ -21,7 +21,7 @@ use symphonia::core::units::{TimeBase, Timestamp};
 use super::fault::{Problem, SoundError};
 use super::guard::guarded;
 use super::source::{Counted, Reading};
-use super::{Gauge, Gauger, Pcm, to_stereo};
+use super::{Gauge, Gauger, Level, Pcm, to_stereo};
 use crate::units::Span;
 use coder::{Coder, Decoded, Grid, Memory, Piece, frames_of};
 use length::Length;
@@ -100,11 +100,12 @@ pub fn read_through(path: &Path) -> Result<Span, SoundError> {
     Ok(decoder.lost())
 }
 
-/// The same, and how loud it is from the two speakers of a desk.
-pub fn gauge_through(path: &Path) -> Result<Gauge, SoundError> {
+/// The same, and how loud what is played of it is from the two speakers of a desk.
+pub fn gauge_through(path: &Path, level: &Level) -> Result<Gauge, SoundError> {
     let mut decoder = Decoder::open(path)?.side_by_side()?;
     let (rate, channels) = (decoder.rate, decoder.channels);
     let mut gauger = Gauger::new(rate, 2);
+    let mut first = 0;
     let mut block = decoder.next_block()?;
     while let Some(samples) = block {
         let pcm = Pcm {
@@ -112,9 +113,16 @@ pub fn gauge_through(path: &Path) -> Result<Gauge, SoundError> {
             channels,
             samples,
         };
-        let gauge = || gauger.add(&to_stereo(pcm).samples);
+        let frames = (pcm.samples.len() / usize::from(channels.max(1))) as u64;
+        let gauge = || {
+            let stereo = to_stereo(pcm);
+            for part in level.played(&stereo.samples, 2, rate, first) {
+                gauger.add(part);
+            }
+        };
         let (next, ()) = rayon::join(|| decoder.next_block(), gauge);
         block = next?;
+        first += frames;
     }
     let mut gauge = gauger.finish();
     gauge.lost = decoder.lost();

@@ -5,25 +5,59 @@ use std::sync::Arc;
 
 use super::decode::decode_all;
 use super::guard::guarded;
-use super::{Gauge, Overview, Pcm, SoundError, gain_to, gauge, to_rate, to_stereo};
-use crate::show::Track;
+use super::{Gauge, Gauger, Overview, Pcm, SoundError, gain_to, to_rate, to_stereo};
+use crate::show::{Passage, Track};
 use crate::units::{Gain, Loudness, Span};
 
 /// What a show asks of a track's level.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Level {
     /// The loudness it is brought to; `None`: as it is.
     pub loudness: Option<Loudness>,
     /// Added to that.
     pub trim: Gain,
+    /// What of it is never played, in order: it has no part in how loud the track is.
+    pub unplayed: Vec<Passage>,
 }
 
 impl From<&Track> for Level {
     fn from(track: &Track) -> Level {
+        let behind = track.looped.map(|looped| Passage {
+            from: looped.to,
+            to: Span::from_us(i64::MAX),
+        });
+        let before = |cut: &&Passage| track.looped.is_none_or(|looped| cut.from < looped.to);
         Level {
             loudness: track.level,
             trim: track.trim,
+            unplayed: (track.cuts.iter().filter(before).copied().chain(behind)).collect(),
         }
+    }
+}
+
+impl Level {
+    /// The parts of frames, counted from `first` at `rate` frames a second, that are played.
+    pub fn played<'a>(
+        &self,
+        samples: &'a [f32],
+        channels: u16,
+        rate: u32,
+        first: u64,
+    ) -> Vec<&'a [f32]> {
+        let channels = usize::from(channels.max(1));
+        let frame = |at: Span| (at.s() * f64::from(rate)).round() as u64;
+        let mut parts = Vec::new();
+        let mut from = 0;
+        let end = samples.len() / channels;
+        for cut in &self.unplayed {
+            let place = |at: Span| (frame(at).saturating_sub(first) as usize).clamp(from, end);
+            let (until, on) = (place(cut.from), place(cut.to));
+            parts.extend(samples.get(from * channels..until * channels));
+            from = on;
+        }
+        parts.extend(samples.get(from * channels..));
+        parts.retain(|part| !part.is_empty());
+        parts
     }
 }
 
@@ -32,7 +66,7 @@ impl From<&Track> for Level {
 pub struct Media {
     /// Two channels at the device's rate.
     pub pcm: Arc<Pcm>,
-    /// Measured on `pcm`: what is heard.
+    /// Measured on what of `pcm` is played.
     pub gauge: Gauge,
     /// Its outline.
     pub overview: Overview,
@@ -74,7 +108,14 @@ impl Media {
             to_rate(&stereo, rate)
         };
         progress(RESAMPLED);
-        let (mut gauge, overview) = rayon::join(|| gauge(&pcm), || Overview::new(&pcm, OUTLINE));
+        let gauge = || {
+            let mut gauger = Gauger::new(pcm.rate, pcm.channels);
+            for part in level.played(&pcm.samples, pcm.channels, pcm.rate, 0) {
+                gauger.add(part);
+            }
+            gauger.finish()
+        };
+        let (mut gauge, overview) = rayon::join(gauge, || Overview::new(&pcm, OUTLINE));
         gauge.lost = lost;
         progress(1.0);
         Ok(Media {
@@ -143,6 +184,7 @@ mod tests {
         let level = Level {
             loudness: Some(Loudness::from_lufs(-18.0)),
             trim: Gain::from_db(-1.0),
+            ..Level::default()
         };
         let mut shares = Vec::new();
         let media =

@@ -30,8 +30,11 @@ impl Spotting {
         Some(time + Span::from_us(by.us().saturating_mul(i64::from(steps))))
     }
 
-    /// How long the beat around a place is.
+    /// How long the beat around a place is: as the document says, else as was found.
     fn beat_at(&self, at: Span) -> Option<Span> {
+        if let Some(beat) = self.track().and_then(|track| track.bars?.beat) {
+            return Some(beat);
+        }
         let pulse = &self.landmarks.as_ref()?.pulse;
         length_around(&pulse.beats, at)
     }

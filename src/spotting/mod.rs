@@ -14,7 +14,7 @@ pub mod thing;
 use std::sync::Arc;
 
 use crate::show::edit::{EditError, Manuscript};
-use crate::show::{Name, Show, Track};
+use crate::show::{Name, Passage, Show, Track};
 use crate::sound::{Course, Join, Landmarks, Vamping};
 use crate::timeline::meet::Round;
 use crate::units::Span;
@@ -231,9 +231,20 @@ impl Spotting {
 
     /// The vamp that was found and is looked at, and which of how many it is, from 1.
     pub fn proposal(&self) -> Option<(Vamping, usize, usize)> {
-        let vamps = &self.landmarks.as_ref()?.vamps;
+        let vamps = self.vamps()?;
         let index = self.proposal?;
         Some((*vamps.get(index)?, index + 1, vamps.len()))
+    }
+
+    /// The vamps found that the track can have: those in which nothing is cut out.
+    fn vamps(&self) -> Option<Vec<Vamping>> {
+        let cuts = self.track().map_or(&[][..], |track| &track.cuts);
+        let is_whole = |vamp: &&Vamping| {
+            let overlaps = |cut: &Passage| cut.from < vamp.to && vamp.from < cut.to;
+            !cuts.iter().any(overlaps)
+        };
+        let vamps = &self.landmarks.as_ref()?.vamps;
+        Some(vamps.iter().filter(is_whole).copied().collect())
     }
 
     /// Whether all that was changed is written.
@@ -314,7 +325,7 @@ impl Spotting {
 
     /// Looks at the next of the vamps found, and after the last at none.
     pub fn next_vamp(&mut self) {
-        let count = self.landmarks.as_ref().map(|found| found.vamps.len());
+        let count = self.vamps().map(|vamps| vamps.len());
         self.proposal = match (count, self.proposal) {
             (None, _) => {
                 self.complain("the track is still being listened to");

@@ -5,6 +5,7 @@ use super::layout::{Cause, CueTime, Facts, Layout, Version};
 use super::meet::{Means, Meeting, Round};
 use super::moments::Moments;
 use super::spread::{spread_of, told_within};
+use super::unheard;
 use crate::show::{Block, Fault, Keep, PointName, Severity, Show, TimeExpression, Track};
 use crate::units::{Instant, Span};
 
@@ -16,6 +17,7 @@ pub fn clashes(show: &Show, facts: &Facts, moments: &Moments, layout: &Layout) -
     blocks
         .chain(track_overlaps(show, moments, layout))
         .chain(meets)
+        .chain((0..show.tracks.len()).filter_map(|i| unheard::after_its_music(show, layout, i)))
         .chain(show.tracks.iter().filter_map(vamp_without_bars))
         .collect()
 }
@@ -297,6 +299,9 @@ fn missed_meet(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Opt
         return Some(Fault::advice(track.at.clone(), message).help("it is not played"));
     }
     let meeting = played.meeting?;
+    if let Some(unheard) = unheard::hit(show, track, played, &meeting) {
+        return Some(unheard);
+    }
     if !meeting.met {
         let miss = excess(meeting.miss);
         let outcome = if meeting.left_out {

@@ -130,10 +130,12 @@ pub struct PlayedTrack {
     pub entry: Span,
     /// How it is played through from there.
     pub course: Course,
-    /// When its fade out begins, if something ends it before its own end.
+    /// When its fade out begins, if it has one or something ends it before its own end.
     pub fades: Option<Instant>,
     /// When it is silent.
     pub ends: Option<Instant>,
+    /// When the document ends it; its own end may come before.
+    pub asked_end: Option<Instant>,
     /// What becomes of its meet.
     pub meeting: Option<Meeting>,
 }

@@ -28,6 +28,7 @@ pub mod slot;
 pub mod spread;
 mod starts;
 mod table;
+mod unheard;
 pub mod why;
 
 pub use layout::{

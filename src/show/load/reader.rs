@@ -80,7 +80,11 @@ impl Faults {
         let known: Vec<&str> = known.into_iter().collect();
         match nearest(word, &known) {
             Some(near) => format!("did you mean `{near}`?"),
-            None if known.is_empty() => format!("there are no {what} yet"),
+            None if known.is_empty() => {
+                let noun = what.strip_suffix(" are").unwrap_or(what);
+                let noun = noun.strip_prefix("the ").or(noun.strip_prefix("its "));
+                format!("there are no {} yet", noun.unwrap_or(what))
+            }
             None if known.len() <= 24 => format!("{what}: `{}`", known.join("`, `")),
             None => String::new(),
         }

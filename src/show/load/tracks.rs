@@ -90,6 +90,14 @@ pub(super) fn track(mut section: Section<'_>) -> Option<Track> {
             ends: ends.is_some() || go == Some(Go::Hand),
         },
     );
+    if section.has("starts") && section.has("meets") && !section.faults.broken {
+        Fault::error(
+            at.clone(),
+            "a track with both `starts` and `meets`: the meet says when it starts",
+        )
+        .help("leave one of them out")
+        .add(section.faults);
+    }
     let planned = section.has("starts") || section.has("meets") || go == Some(Go::Hand);
     if !planned && !section.faults.broken {
         Fault::error(at.clone(), "nothing says when this track starts")

@@ -31,11 +31,13 @@ impl Pulse {
             Bars {
                 length: Span::from_s((to - from) / whole),
                 first: Span::from_s(from),
+                beat: None,
             }
         } else {
             Bars {
                 length: Span::from_s(length),
                 first: Span::from_s(first),
+                beat: None,
             }
         })
     }

@@ -42,6 +42,7 @@ impl Table<'_> {
                     course: Course::default(),
                     fades: None,
                     ends: None,
+                    asked_end: None,
                     meeting: None,
                 },
                 Stamp::default(),
@@ -82,25 +83,28 @@ impl Table<'_> {
                 (starts.time, as_planned(track), None, starts.stamp)
             }
         };
-        let (fades, ends) = self.track_end(i, round, starts, &course);
+        let stated = track.ends.as_ref();
+        let asked_end = stated.and_then(|ends| self.time(ends, round).instant());
+        let (fades, ends) = self.track_end(i, starts, &course, asked_end);
         let played = PlayedTrack {
             starts,
             entry: course.entry,
             course,
             fades,
             ends,
+            asked_end,
             meeting,
         };
         (played, stamp)
     }
 
-    /// When a track begins to fade and when it is silent.
+    /// When a track begins to fade and when it is silent, if it is `asked` to end then.
     fn track_end(
         &self,
         i: usize,
-        round: usize,
         starts: CueTime,
         course: &Course,
+        asked: Option<Instant>,
     ) -> (Option<Instant>, Option<Instant>) {
         let track = &self.show.tracks[i];
         let Some(start) = starts.instant() else {
@@ -108,17 +112,9 @@ impl Table<'_> {
         };
         let length = self.facts.track_lengths.get(i).copied().unwrap_or_default();
         let own_end = course.ends(start, length);
-        let stated = track
-            .ends
-            .as_ref()
-            .and_then(|ends| self.time(ends, round).instant())
-            .filter(|end| *end < own_end);
-        match stated {
-            Some(end) => {
-                let fades = (end - track.fade_out).max(start);
-                (Some(fades), Some(end.max(start)))
-            }
-            None => (None, Some(own_end)),
-        }
+        let end = asked.map_or(own_end, |end| end.min(own_end)).max(start);
+        // One that is over by itself fades only where it is asked to.
+        let fades = end < own_end || track.fade_out > Span::ZERO && end > start;
+        (fades.then(|| (end - track.fade_out).max(start)), Some(end))
     }
 }

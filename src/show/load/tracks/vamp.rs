@@ -23,9 +23,10 @@ pub(super) fn bars(section: &mut Section<'_>) -> Option<Bars> {
         }
         return None;
     };
-    let length = match (item.parsed::<Bar>("4 beats")?, tempo) {
+    let beat = tempo.map(|tempo| 60.0 / tempo.0);
+    let length = match (item.parsed::<Bar>("4 beats")?, beat) {
         (Bar::Of(length), _) => length,
-        (Bar::Beats(beats), Some(tempo)) => Span::from_s(60.0 * beats / tempo.0),
+        (Bar::Beats(beats), Some(beat)) => Span::from_s(beats * beat),
         // A tempo that cannot be read has been told.
         (Bar::Beats(_), None) if section.has("tempo") => return None,
         (Bar::Beats(_), None) => {
@@ -44,6 +45,7 @@ pub(super) fn bars(section: &mut Section<'_>) -> Option<Bars> {
     Some(Bars {
         length,
         first: first.unwrap_or(Span::ZERO),
+        beat: beat.map(Span::from_s),
     })
 }
 

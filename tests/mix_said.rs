@@ -158,6 +158,30 @@ fn samples_that_are_no_sound_are_silent_and_told_as_damage() {
     assert!((-21.0..-19.0).contains(&peak), "{peak}");
 }
 
+/// Coded, timecode is longer than as it is: it is written as it is, 24 bits a frame. The music takes twice
+/// its room at most: both its channels alike are one only where there are two.
+#[test]
+fn timecode_in_a_flac_takes_no_more_than_its_samples() {
+    let folder = TempDir::new().expect("a folder");
+    let folder = folder.path();
+    show(folder, &tone(20.0), "starts = \"show + 1 s\"");
+    let size = |more: &[&str]| {
+        let told = mix(folder, &[&["-o", "mix.flac", "--json"], more].concat()).output();
+        let told: Value = serde_json::from_slice(&told.expect("it runs").stdout).expect("a report");
+        let frames = told["duration_s"].as_f64().expect("a length") * 48_000.0;
+        let bytes = std::fs::metadata(folder.join("mix.flac"))
+            .expect("a mix")
+            .len();
+        (bytes as f64, frames)
+    };
+    let (music, _) = size(&[]);
+    let (both, frames) = size(&["--timecode", "25"]);
+    assert!(
+        both < 2.1 * music + 1.01 * 3.0 * frames,
+        "{both} {music} {frames}"
+    );
+}
+
 #[test]
 fn a_mix_that_is_stopped_leaves_nothing_half_written() {
     let folder = TempDir::new().expect("a folder");

@@ -3,7 +3,7 @@
 use std::io::{self, Seek, SeekFrom, Write};
 
 use flacenc::bitsink::ByteSink;
-use flacenc::component::{BitRepr, StreamInfo};
+use flacenc::component::{BitRepr, Frame, StreamInfo};
 use flacenc::config::Encoder;
 use flacenc::encode_fixed_size_frame;
 use flacenc::error::{Verified, Verify};
@@ -119,13 +119,29 @@ impl Coder {
         let encoded =
             |config| encode_fixed_size_frame(config, &frames, number, &self.info).map_err(failed);
         let mut frame = encoded(&self.config)?;
-        if frame.count_bits() > samples.len() * self.info.bits_per_sample() {
+        // Two channels may be written as their sum and difference: then both are as they are, or neither.
+        if channels != 2 {
+            frame = shorter(frame, encoded(&self.plain)?)?;
+        } else if frame.count_bits() > samples.len() * self.info.bits_per_sample() {
             frame = encoded(&self.plain)?;
         }
         let mut bytes = ByteSink::new();
         frame.write(&mut bytes).map_err(failed)?;
         Ok(bytes.as_slice().to_vec())
     }
+}
+
+/// Of two codings of a block, each channel's shorter one: timecode makes more of itself coded than as it is.
+fn shorter(coded: Frame, plain: Frame) -> io::Result<Frame> {
+    let ((head, coded), (_, plain)) = (coded.into_parts(), plain.into_parts());
+    let channels = coded.into_iter().zip(plain);
+    let best = channels.map(
+        |(coded, plain)| match coded.count_bits() <= plain.count_bits() {
+            true => coded,
+            false => plain,
+        },
+    );
+    Frame::new(head, best).map_err(failed)
 }
 
 /// The mark of the format and its one block of facts (RFC 9639, 8.2).

@@ -36,12 +36,7 @@ pub struct Gauge {
 /// Gauges a sound in memory.
 pub fn gauge(pcm: &Pcm) -> Gauge {
     let mut gauger = Gauger::new(pcm.rate, pcm.channels);
-    for block in pcm
-        .samples
-        .chunks(AT_ONCE * usize::from(pcm.channels.max(1)))
-    {
-        gauger.add(block);
-    }
+    gauger.add_all(&pcm.samples);
     gauger.finish()
 }
 
@@ -91,6 +86,13 @@ impl Gauger {
         self.frames += (samples.len() / usize::from(self.channels)) as u64;
         let (loudness, peak) = (&mut self.loudness, &mut self.peak);
         rayon::join(|| loudness.add(samples), || peak.add(samples));
+    }
+
+    /// The same of many frames, so many at once that they are measured while they are at hand.
+    pub fn add_all(&mut self, samples: &[f32]) {
+        for block in samples.chunks(AT_ONCE * usize::from(self.channels)) {
+            self.add(block);
+        }
     }
 
     /// Loudness of the last 0.4 s, at steps of a hundredth of a second.

@@ -111,7 +111,7 @@ impl Media {
         let gauge = || {
             let mut gauger = Gauger::new(pcm.rate, pcm.channels);
             for part in level.played(&pcm.samples, pcm.channels, pcm.rate, 0) {
-                gauger.add(part);
+                gauger.add_all(part);
             }
             gauger.finish()
         };

@@ -641,3 +641,26 @@ fn a_long_chain_of_times_is_followed_to_its_end() {
             .starts_with("these times wait for each other: b0.start → b1.end")
     );
 }
+
+/// A table written as something else is answered with what it holds.
+#[test]
+fn a_table_that_is_none_is_answered_with_its_keys() {
+    let text = include_str!("document/sample.toml");
+    let hushed = text.replacen(
+        "\nspread = \"1.5 s\"",
+        "\nhush = \"abeam - 2 s\"\nspread = \"1.5 s\"",
+        1,
+    );
+    let (_, faults) = read("show.toml", &hushed);
+    let fault = faults
+        .iter()
+        .find(|fault| fault.message.contains("`hush`"))
+        .expect("a fault");
+    assert!(
+        fault
+            .help
+            .contains("hush = { from = \"-4 s\", until = \"10 s\" }"),
+        "{}",
+        fault.help
+    );
+}

@@ -13,6 +13,7 @@ a little, and some pieces hurry, slow down or sway.
 
 import json
 import math
+import multiprocessing
 import random
 import subprocess
 import sys
@@ -220,8 +221,7 @@ def judge(folder):
     """F-measures of both trackers, and of our downbeats."""
     truth = json.loads((folder / "truth.json").read_text())
     ours = {Path(file["path"]).stem: file for file in json.loads((folder / "ours.json").read_text())["files"]}
-    with ProcessPoolExecutor() as pool:
-        theirs = list(pool.map(librosa_beats, [str(folder / f"{piece['id']}.wav") for piece in truth]))
+    theirs = side_by_side([str(folder / f"{piece['id']}.wav") for piece in truth])
     judged = []
     for piece, beats in zip(truth, theirs):
         mine = ours[piece["id"]]
@@ -235,6 +235,16 @@ def judge(folder):
             }
         )
     (folder / "judged.json").write_text(json.dumps(judged, indent=1))
+
+
+def side_by_side(paths):
+    """librosa's beats of each. What it compiles at its first call is kept on disk: one process does that first, for two
+    that write it at once can break one another."""
+    fresh = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(1, mp_context=fresh) as alone:
+        alone.submit(librosa_beats, paths[0]).result()
+    with ProcessPoolExecutor(mp_context=fresh) as pool:
+        return list(pool.map(librosa_beats, paths))
 
 
 def f_measure(truth, found):

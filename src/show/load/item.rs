@@ -243,10 +243,28 @@ impl<'d> Item<'d> {
     /// A table, called `what`.
     pub(super) fn table(&self, what: &'static str) -> Option<Section<'d>> {
         let Some(table) = self.value.get_ref().as_table() else {
-            self.wrong_type("a table", "{ … }");
+            self.wrong_type("a table", inside(what));
             return None;
         };
         Some(Section::new(what, table, self.at(), self.faults))
+    }
+}
+
+/// What a table that is called so holds, as a document writes it.
+fn inside(what: &str) -> &'static str {
+    match what {
+        "`centre`" => "{ lat = 61.0, lon = 9.5 }",
+        "`cuts`" | "`loop`" => "{ from = \"0:08.000\", to = \"0:40.000\" }",
+        "`delay`" => "{ music = \"fade\" }",
+        "`hits`" => "{ bell = \"0:10.000\" }",
+        "`hush`" => "{ from = \"-4 s\", until = \"10 s\" }",
+        "`meets`" => "{ hit = \"bell\", on = \"memorial.abeam\" }",
+        "`needs`" => "{ height = \"above 4000 ft\", speed = \"below 200 kt\" }",
+        "`permits`" => "{ overhead = true }",
+        "`vamp`" => "{ from = \"0:12.000\", to = \"0:24.000\", step = \"bar\" }",
+        "a wind" => "{ height = \"0 ft\", from = 230, speed = \"9 kt\" }",
+        "a leg" => "{ run = \"to centre\" }",
+        _ => "{ … }",
     }
 }
 

@@ -83,6 +83,9 @@ fn stretches<const N: usize>(frames: &[[f32; N]], channel: usize) -> Vec<(usize,
     stretches
 }
 
+/// Frames of a touch that are surely one tone: it lasts 200 ms, and begins and ends in fades.
+const TOUCH: usize = 7_500;
+
 /// How high a tone is, by how often it comes up through zero.
 fn hertz<const N: usize>(frames: &[[f32; N]], channel: usize) -> f64 {
     let rising = |pair: &&[[f32; N]]| pair[0][channel] < 0.0 && pair[1][channel] >= 0.0;
@@ -241,11 +244,13 @@ fn what_is_heard_on_the_headphones_is_never_in_the_programme() {
     for (from, until) in heard {
         longest = longest.max(until - from);
         let part = &frames[from + 1_000..until - 1_000];
-        for (channel, wanted, other) in [
-            (0, BED_HZ, BELL_HZ),
-            (1, BED_HZ, BELL_HZ),
-            (2, BELL_HZ, BED_HZ),
-            (3, BELL_HZ, BED_HZ),
+        // Touches that run into each other are one tone begun anew, out of step with itself.
+        let touch = &part[..part.len().min(TOUCH)];
+        for (channel, part, wanted, other) in [
+            (0, part, BED_HZ, BELL_HZ),
+            (1, part, BED_HZ, BELL_HZ),
+            (2, touch, BELL_HZ, BED_HZ),
+            (3, touch, BELL_HZ, BED_HZ),
         ] {
             let (is, leak) = (level(part, channel, wanted), level(part, channel, other));
             assert!(is > -30.0, "channel {channel}: {is} dBFS");

@@ -2,29 +2,17 @@
 //! how loud a track is is told from what of it is played.
 
 mod floats;
+mod one_track;
 mod planned;
 
 use std::path::Path;
 use std::process::Command;
 
 use abeam::sound::decode;
-use floats::{RATE, write_track};
-use planned::{PASS, document, planned};
+use one_track::{show, tone};
+use planned::{PASS, planned};
 use serde_json::Value;
 use tempfile::TempDir;
-
-/// One channel of a tone of this amplitude.
-fn tone(seconds: f64, amplitude: f32) -> Vec<f32> {
-    let frames = (seconds * f64::from(RATE)) as usize;
-    let sample = |i: usize| (0.05 * i as f32).sin() * amplitude;
-    (0..frames).map(sample).collect()
-}
-
-fn show(folder: &Path, samples: &[f32], more: &str) {
-    write_track(folder, "track.wav", samples);
-    let body = format!("{PASS}\n[[track]]\nid = \"one\"\nfile = \"track.wav\"\n{more}\n");
-    std::fs::write(folder.join("lake.toml"), document("", &["pass"], &body)).expect("a document");
-}
 
 fn run(folder: &Path, arguments: &[&str]) -> Value {
     let mut command = Command::new(env!("CARGO_BIN_EXE_abeam"));
@@ -82,6 +70,26 @@ fn a_hit_that_is_not_played_is_an_error_and_one_in_a_fade_is_told() {
         "{MEETS}ends = \"pass.abeam + 8 s\"\nfade_out = \"4 s\""
     )));
     assert_eq!(said, [""; 0]);
+}
+
+#[test]
+fn of_a_file_that_is_not_there_nothing_is_said_but_that() {
+    let folder = TempDir::new().expect("a folder");
+    show(
+        folder.path(),
+        &tone(1.0, 0.1),
+        &format!("{MEETS}ends = \"pass.abeam + 8 s\""),
+    );
+    std::fs::remove_file(folder.path().join("track.wav")).expect("it was there");
+    let report = run(folder.path(), &["check", "lake.toml", "--json"]);
+    let errors = report["faults"].as_array().expect("faults").iter();
+    let errors: Vec<_> = errors
+        .filter(|fault| fault["severity"] == "error")
+        .collect();
+    assert_eq!(errors.len(), 1, "{errors:?}");
+    let message = errors[0]["message"].as_str().expect("a message");
+    assert!(message.contains("there is no file track.wav"), "{message}");
+    assert!(!report.to_string().contains("the music of"), "{report}");
 }
 
 #[test]

@@ -290,6 +290,9 @@ fn a_wind_of_more_than_its_group_can_say_is_told() {
         "{}",
         faults[0].message
     );
+    // The unit has a P of its own.
+    let (_, _, faults) = flown_on("metar = \"EXMP 24008G14MPS CAVOK 24/16 Q1009\"");
+    assert!(faults.is_empty(), "{faults:?}");
     let (_, _, faults) = flown_on("metar = \"EXMP 24020GP99KT CAVOK 24/16 Q1009\"");
     assert!(
         faults[0].message.contains("99 kt is taken"),

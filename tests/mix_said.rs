@@ -1,6 +1,7 @@
 //! What `abeam mix` says of what it was not given, and what it leaves behind: nothing half done.
 
 mod floats;
+mod one_track;
 mod planned;
 
 use std::path::Path;
@@ -8,23 +9,14 @@ use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 use abeam::sound::decode;
-use floats::{RATE, write_track};
-use planned::{PASS, document};
+use floats::RATE;
+use one_track::show;
 use serde_json::Value;
 use tempfile::TempDir;
 
 /// One channel of a tone at −20 dBFS.
 fn tone(seconds: f64) -> Vec<f32> {
-    let frames = (seconds * f64::from(RATE)) as usize;
-    let sample = |i: usize| (0.05 * i as f32).sin() * 0.1;
-    (0..frames).map(sample).collect()
-}
-
-/// A show of one track, `track.wav`, with more said of it.
-fn show(folder: &Path, samples: &[f32], more: &str) {
-    write_track(folder, "track.wav", samples);
-    let body = format!("{PASS}\n[[track]]\nid = \"one\"\nfile = \"track.wav\"\n{more}\n");
-    std::fs::write(folder.join("lake.toml"), document("", &["pass"], &body)).expect("a document");
+    one_track::tone(seconds, 0.1)
 }
 
 fn mix(folder: &Path, arguments: &[&str]) -> Command {

@@ -94,7 +94,7 @@ impl Craft {
             Effort::Share(share) => share,
             Effort::Keeping => 1.0,
         };
-        let excess = share * at_one_g - self.induced * (load * load - 1.0) / speed;
+        let excess = share * at_one_g - self.lost(speed, load);
         (row, excess / speed)
     }
 
@@ -109,7 +109,12 @@ impl Craft {
     ) -> Option<(f64, f64)> {
         self.power.as_ref()?;
         let (_, at_one_g) = self.at_one_g(air, height, speed);
-        Some((at_one_g, self.induced * (load * load - 1.0) / speed))
+        Some((at_one_g, self.lost(speed, load)))
+    }
+
+    /// What a load factor costs of the excess power, m/s.
+    fn lost(&self, speed: f64, load: f64) -> f64 {
+        self.induced * (load * load - 1.0) / speed
     }
 
     /// Excess power at 1 g, m/s, and between which rows of the climb power it is.

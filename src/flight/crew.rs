@@ -1,5 +1,7 @@
 //! The aircraft of a show, flown from figure to figure.
 
+use std::borrow::Cow;
+
 use super::apart::{self, Course};
 use super::path::Pilot;
 use super::pilots::Pilots;
@@ -9,7 +11,6 @@ use super::skies::Skies;
 use super::sortie::{Sortie, timed};
 use super::{Entry, FlownFigure};
 use crate::show::{Fault, Figure, Manner, Part};
-use std::borrow::Cow;
 
 /// The aircraft of a show, each where its last figure left it.
 pub(super) struct Crew<'a> {

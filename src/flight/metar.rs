@@ -61,7 +61,8 @@ pub fn read(text: &str) -> Result<Report, UnitError> {
         }
         if read.wind.is_none() && is_wind(group) {
             (read.wind, read.varies) = wind(group).map_err(slip("a wind of a METAR"))?;
-            read.beyond = read.wind.is_some() && group.contains('P');
+            let beyond = |(body, _): (&str, Speed)| body.contains('P');
+            read.beyond = read.wind.is_some() && wind_unit(group).is_some_and(beyond);
         } else if let (Some(_), None, Some(between)) = (read.wind, read.varies, between(group)) {
             read.varies = Some(between.map_err(slip("a direction's extremes of a METAR"))?);
         } else if read.qnh.is_none()

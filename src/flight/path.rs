@@ -341,7 +341,7 @@ impl Flying<'_> {
             self.remarks.extend(begun.jump_of_heading(track.start()));
         }
         let from_speed = self.pilot.speed.replace(speed);
-        if self.alike.is_none() {
+        if !self.world.is_rough() {
             self.remarks
                 .extend(power::too_little(self.figure, leg, self.world, &track));
         }

@@ -34,6 +34,11 @@ pub(super) fn times(v: Vector, factor: f64) -> Vector {
     v.map(|c| c * factor)
 }
 
+/// The angle at which a unit vector climbs, rad.
+pub(super) fn climb([.., steep]: Vector) -> f64 {
+    steep.clamp(-1.0, 1.0).asin()
+}
+
 /// The part of `v` across the unit vector `u`.
 pub(super) fn across(v: Vector, u: Vector) -> Vector {
     plus(v, -dot(v, u), u)

@@ -76,6 +76,11 @@ impl Passage {
     pub fn holds(&self, place: Span) -> bool {
         self.from <= place && place < self.to
     }
+
+    /// Whether any of what lies between two places is in it.
+    pub fn overlaps(&self, from: Span, to: Span) -> bool {
+        self.from < to && from < self.to
+    }
 }
 
 /// What returns to rights societies name; nothing of it is needed to play a track.

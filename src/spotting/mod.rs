@@ -14,7 +14,7 @@ pub mod thing;
 use std::sync::Arc;
 
 use crate::show::edit::{EditError, Manuscript};
-use crate::show::{Name, Passage, Show, Track};
+use crate::show::{Name, Show, Track};
 use crate::sound::{Course, Join, Landmarks, Vamping};
 use crate::timeline::meet::Round;
 use crate::units::Span;
@@ -239,10 +239,7 @@ impl Spotting {
     /// The vamps found that the track can have: those in which nothing is cut out.
     fn vamps(&self) -> Option<Vec<Vamping>> {
         let cuts = self.track().map_or(&[][..], |track| &track.cuts);
-        let is_whole = |vamp: &&Vamping| {
-            let overlaps = |cut: &Passage| cut.from < vamp.to && vamp.from < cut.to;
-            !cuts.iter().any(overlaps)
-        };
+        let is_whole = |vamp: &&Vamping| !cuts.iter().any(|cut| cut.overlaps(vamp.from, vamp.to));
         let vamps = &self.landmarks.as_ref()?.vamps;
         Some(vamps.iter().filter(is_whole).copied().collect())
     }

@@ -13,13 +13,20 @@ use crate::units::{Instant, Span};
 pub fn clashes(show: &Show, facts: &Facts, moments: &Moments, layout: &Layout) -> Vec<Fault> {
     let blocks =
         (0..show.blocks.len()).filter_map(|i| block_clash(show, facts, moments, layout, i));
-    let meets = (0..show.tracks.len()).filter_map(|i| missed_meet(show, moments, layout, i));
+    let meets = (0..show.tracks.len()).filter_map(|i| missed_meet(show, facts, moments, layout, i));
+    // Of a file that is not there nothing says when its music is over.
+    let known = (0..show.tracks.len()).filter(|&i| has_length(facts, i));
     blocks
         .chain(track_overlaps(show, moments, layout))
         .chain(meets)
-        .chain((0..show.tracks.len()).filter_map(|i| unheard::after_its_music(show, layout, i)))
+        .chain(known.filter_map(|i| unheard::after_its_music(show, layout, i)))
         .chain(show.tracks.iter().filter_map(vamp_without_bars))
         .collect()
+}
+
+fn has_length(facts: &Facts, track: usize) -> bool {
+    let length = facts.track_lengths.get(track);
+    length.is_some_and(|length| *length > Span::ZERO)
 }
 
 /// Something a speaker must have stopped for.
@@ -289,7 +296,13 @@ fn overlap(show: &Show, moments: &Moments, before: &Sounding<'_>, after: &Soundi
 }
 
 /// A meet that misses, or that has to be begun on a guess.
-fn missed_meet(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Option<Fault> {
+fn missed_meet(
+    show: &Show,
+    facts: &Facts,
+    moments: &Moments,
+    layout: &Layout,
+    i: usize,
+) -> Option<Fault> {
     let track = &show.tracks[i];
     let meet = track.meets.as_ref()?;
     let played = &layout.tracks[i];
@@ -299,7 +312,9 @@ fn missed_meet(show: &Show, moments: &Moments, layout: &Layout, i: usize) -> Opt
         return Some(Fault::advice(track.at.clone(), message).help("it is not played"));
     }
     let meeting = played.meeting?;
-    if let Some(unheard) = unheard::hit(show, track, played, &meeting) {
+    if has_length(facts, i)
+        && let Some(unheard) = unheard::hit(show, track, played, &meeting)
+    {
         return Some(unheard);
     }
     if !meeting.met {

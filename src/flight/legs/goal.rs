@@ -1,7 +1,7 @@
 //! How hard an aircraft goes round in the plane of its lift, and what ends that.
 
 use crate::flight::air::GRAVITY;
-use crate::flight::vector::Vector;
+use crate::flight::vector::{Vector, climb};
 
 /// A path within this of the climb it should end at is on it and must leave it first, rad (a hundredth of
 /// a degree).
@@ -56,18 +56,17 @@ impl Goal {
 
     /// Notes on which side of its end the path is, which leads along this and has the lift point so much upwards.
     pub fn look(&mut self, along: Vector, lift_up: f64) {
-        let steep = along[2];
         match self.end {
             End::Back(ahead) if self.side.is_none() => {
                 let aside = turned(ahead, along).1;
                 self.side = (aside.abs() > ON_IT).then(|| aside.signum());
             }
             End::Climb(angle) if self.side.is_none() => {
-                let off = steep.clamp(-1.0, 1.0).asin() - angle;
+                let off = climb(along) - angle;
                 self.side = (off.abs() > ON_IT).then(|| off.signum());
             }
             End::Vertical if self.side.is_none() => {
-                self.side = (steep.abs() < ON_IT.cos()).then(|| lift_up.signum());
+                self.side = (along[2].abs() < ON_IT.cos()).then(|| lift_up.signum());
             }
             _ => {}
         }

@@ -25,7 +25,7 @@ use super::cannot::{CannotFly, ensure};
 use super::craft::Effort;
 use super::speed::{Conditions, Pace, SpeedLaw};
 use super::track::{State, Track};
-use super::vector::{Vector, length, unit};
+use super::vector::{self, Vector, length, unit};
 use super::world::World;
 use crate::show::{Leg, LegSpeed, Motion, Side, TurnTowards};
 use crate::units::{Airspeed, Angle, Speed};
@@ -160,7 +160,7 @@ impl Begin<'_> {
 
     /// An error where the path leads further than a kink off the angle a leg keeps to, rad.
     fn leads(&self, along: Vector, angle: f64) -> Result<(), CannotFly> {
-        let climbs = along[2].clamp(-1.0, 1.0).asin();
+        let climbs = vector::climb(along);
         ensure(
             (climbs - angle).abs() <= KINK,
             CannotFly::NotThatWay(climbs.to_degrees()),

@@ -12,7 +12,7 @@ use crate::flight::cannot::{CannotFly, ensure};
 use crate::flight::integrate;
 use crate::flight::speed::Pace;
 use crate::flight::track::{State, Track};
-use crate::flight::vector::{UP, cross, dot, length, unit};
+use crate::flight::vector::{UP, climb, cross, dot, length, unit};
 use crate::show::{CoastUntil, Leg, Motion, PivotAbout, PullBy, PullUntil, TurnTowards};
 use crate::units::{Airspeed, Angle, Length};
 
@@ -25,7 +25,7 @@ const TILTED: f64 = 0.174;
 
 /// An error where an upright path is pulled up, or pushed down, to less than it is at: it would go nearly all the way round.
 fn not_past(angle: f64, attitude: &Attitude, sense: f64) -> Result<(), CannotFly> {
-    let climbs = attitude.nose[2].clamp(-1.0, 1.0).asin();
+    let climbs = climb(attitude.nose);
     let upright = dot(UP, attitude.lift) > 0.0;
     let past = upright && sense * angle > 0.0 && sense * (climbs - angle) > AT_IT;
     ensure(!past, CannotFly::PastIt(climbs.to_degrees()))
@@ -102,7 +102,7 @@ impl Begin<'_> {
             true => Attitude::upright(attitude.nose, UP),
             false => attitude,
         };
-        let climbs = attitude.nose[2].clamp(-1.0, 1.0).asin();
+        let climbs = climb(attitude.nose);
         if climbs.abs() < AT_IT {
             return Ok(Flown {
                 track: Track::at_rest(self.state),

@@ -43,7 +43,7 @@ impl Master {
 
     /// How many frames ahead of what goes out is to be mixed.
     pub fn ahead(&self) -> i64 {
-        self.headphones.len() as i64
+        self.limiter.lag() as i64
     }
 
     /// How far the programme was taken down since this was last asked.

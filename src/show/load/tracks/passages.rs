@@ -111,7 +111,7 @@ pub(super) fn check(
         }
         if places
             .vamp
-            .is_some_and(|vamp| cut.from < vamp.to && vamp.from < cut.to)
+            .is_some_and(|vamp| cut.overlaps(vamp.from, vamp.to))
         {
             fault(format!("the vamp overlaps what is cut out, {told}"))
                 .help("let the vamp lie before the cut or after it")
